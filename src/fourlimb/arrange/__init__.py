@@ -1,0 +1,1 @@
+"""Placed hits -> charts that one drummer can play. In: `Listening`, `Kit`. Out: charts and reasons."""

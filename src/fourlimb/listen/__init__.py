@@ -1,0 +1,1 @@
+"""Recording -> grid and hits. In: decoded sound, a MIDI performance. Out: `Listening`."""

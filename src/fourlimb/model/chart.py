@@ -1,0 +1,109 @@
+"""What is written: strokes, bars, charts at a level, and the reasons for what is not as it was heard."""
+
+from fractions import Fraction
+from functools import cached_property
+from typing import Final, Literal
+
+import msgspec
+
+from .heard import Author
+from .kit import Limb
+from .sounds import ORDER, Sound
+
+Level = Literal["full", "steady", "bones"]
+LEVELS: Final[tuple[Level, ...]] = ("full", "steady", "bones")
+"""Built-in levels, hardest first."""
+
+LEVEL_SAYS: Final[dict[Level, str]] = {
+    "full": "everything one drummer can play",
+    "steady": "even time-keeping; kick, snare and most fills kept",
+    "bones": "kick and snare skeleton with the simplest time-keeping",
+}
+
+Grace = Literal["flam", "drag", "ruff"]
+Struck = Literal["rimshot", "buzz", "choke", "half_open", "foot_splash"]
+Letter = Literal["R", "L"]
+
+
+class Stroke(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One thing written. `position` in whole notes from the bar line; `hits` are ids of what it was heard as.
+
+    `letter` is the hand ("R", "L") or None for feet; `velocity` 1 to 127 is how hard it is played (80 ordinary).
+    """
+
+    bar: int
+    position: Fraction
+    piece: Sound
+    limb: Limb
+    letter: Letter | None = None
+    accent: bool = False
+    ghost: bool = False
+    grace: Grace | None = None
+    struck: Struck | None = None
+    velocity: int = 80
+    hits: tuple[int, ...] = ()
+    by: Author = "arranger"
+    extra: dict[str, object] = {}
+
+    @property
+    def sort_key(self) -> tuple[int, Fraction, int]:
+        """Song order, then the fixed order of sounds."""
+        return self.bar, self.position, ORDER[self.piece]
+
+
+class ChartBar(msgspec.Struct, frozen=True, kw_only=True):
+    """What is said of one bar of a chart: its figure's name, difficulty (0 and up), and the count line."""
+
+    bar: int
+    figure: str
+    difficulty: float
+    count: str
+    extra: dict[str, object] = {}
+
+
+class Chart(msgspec.Struct, frozen=True, kw_only=True, dict=True):
+    """The written part of the whole song at one level. `steps` name each simplification made on the way down."""
+
+    strokes: tuple[Stroke, ...]
+    bars: tuple[ChartBar, ...]
+    grade: float
+    steps: tuple[str, ...] = ()
+    extra: dict[str, object] = {}
+
+    @cached_property
+    def by_bar(self) -> dict[int, tuple[Stroke, ...]]:
+        """Strokes of each bar in song order; bars without strokes are absent."""
+        found: dict[int, list[Stroke]] = {}
+        for stroke in self.strokes:
+            found.setdefault(stroke.bar, []).append(stroke)
+        return {bar: tuple(sorted(strokes, key=lambda s: s.sort_key)) for bar, strokes in found.items()}
+
+    @cached_property
+    def figure_of(self) -> dict[int, str]:
+        """Figure name of each bar."""
+        return {bar.bar: bar.figure for bar in self.bars}
+
+
+class Reason(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Why something is not as it was heard, in one plain sentence. `to` is the piece it went to, if any."""
+
+    what: Literal["moved", "merged", "dropped", "added"]
+    bar: int
+    position: Fraction
+    sound: Sound
+    why: str
+    to: Sound | None = None
+    levels: tuple[Level, ...] = ()
+    hits: tuple[int, ...] = ()
+    rule: str = ""
+    extra: dict[str, object] = {}
+
+
+class Breach(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Something the checker says nobody can play. `limit` names the limit broken."""
+
+    bar: int
+    position: Fraction
+    limit: str
+    why: str
+    pieces: tuple[Sound, ...] = ()

@@ -1,0 +1,142 @@
+"""Counting aloud, as text: "2&" is the second half of beat 2. Written places both ways.
+
+Drummers name a place by what they count there. Words, by place in the beat (English row of the counting table; common
+practice for 32nds and others, which are given as a fraction of the beat):
+
+    simple beat     0 ""   1/4 "e"   1/2 "&"   3/4 "a"   1/3 "trip"   2/3 "let"     ("2a" = last 16th of beat 2)
+    compound beat   0 ""   1/3 "&"   2/3 "a"                                        ("2&" = second 8th of beat 2)
+    anything else   "+n/d" of the beat: "2+1/8", "3+1/6"
+
+A line of quick entry names a piece and its places: `kick 1 2& 3; snare 2 4; hat every 8th; no crash`.
+"""
+
+import re
+from fractions import Fraction
+from typing import Final
+
+from .errors import CorrectionError
+from .places import bar_length, beat_lengths, beat_of, beat_starts
+from .sounds import SAY, Sound
+
+SIMPLE_WORDS: Final[dict[Fraction, str]] = {
+    Fraction(0): "",
+    Fraction(1, 4): "e",
+    Fraction(1, 2): "&",
+    Fraction(3, 4): "a",
+    Fraction(1, 3): "trip",
+    Fraction(2, 3): "let",
+}
+COMPOUND_WORDS: Final[dict[Fraction, str]] = {Fraction(0): "", Fraction(1, 3): "&", Fraction(2, 3): "a"}
+
+STEPS: Final[dict[str, Fraction]] = {
+    "quarter": Fraction(1, 4),
+    "4th": Fraction(1, 4),
+    "8th": Fraction(1, 8),
+    "eighth": Fraction(1, 8),
+    "16th": Fraction(1, 16),
+    "sixteenth": Fraction(1, 16),
+    "triplet": Fraction(1, 12),
+    "half": Fraction(1, 2),
+}
+"""What may follow "every": note values, and "triplet" for eighth-note triplets."""
+
+PIECE_WORDS: Final[dict[str, Sound]] = {
+    **{say: sound for sound, say in SAY.items()},
+    **{sound: sound for sound in SAY},
+    "hi-hat": "hat_closed",
+    "hihat": "hat_closed",
+    "closed hat": "hat_closed",
+    "pedal hat": "hat_pedal",
+    "hat foot": "hat_pedal",
+    "bass drum": "kick",
+    "bell": "ride_bell",
+    "rack tom": "tom_high",
+    "tom 1": "tom_high",
+    "tom 2": "tom_mid",
+    "tom 3": "tom_floor",
+}
+"""What a teacher may type for a piece."""
+
+_PLACE = re.compile(r"^(\d+)(e|&|and|a|trip|let|\+\d+/\d+)?$")
+
+
+def say_place(meter: str, position: Fraction) -> str:
+    """How a place is counted: (4/4, 3/8) -> "2&"."""
+    beat, inside = beat_of(meter, position)
+    word = _words(meter, beat).get(inside)
+    return f"{beat + 1}{word}" if word is not None else f"{beat + 1}+{inside}"
+
+
+def read_place(meter: str, text: str) -> Fraction:
+    """Reads "2&" as 3/8 in 4/4. Raises CorrectionError when the word or the beat does not exist in the meter."""
+    found = _PLACE.match(text.strip().lower())
+    starts, lengths = beat_starts(meter), beat_lengths(meter)
+    if not found:
+        raise CorrectionError(f'"{text}" is not a place: count it like 2, 2e, 2&, 2a, 2trip, 2let')
+    beat, word = int(found[1]), (found[2] or "").replace("and", "&")
+    if not 1 <= beat <= len(starts):
+        raise CorrectionError(f'"{text}": a bar of {meter} has beats 1 to {len(starts)}')
+    if word.startswith("+"):
+        inside = Fraction(word[1:]) if not word.endswith("/0") else Fraction(1)
+    else:
+        table = _words(meter, beat - 1)
+        known = {w: place for place, w in table.items()}
+        if word not in known:
+            raise CorrectionError(f'"{text}": in {meter} a beat is counted {", ".join(w or "1" for w in known)}')
+        inside = known[word]
+    if inside >= 1:
+        raise CorrectionError(f'"{text}" lies past the end of its beat: use a fraction below 1')
+    return starts[beat - 1] + inside * lengths[beat - 1]
+
+
+def _words(meter: str, beat: int) -> dict[Fraction, str]:
+    """Words of one beat: a beat of three parts (in 6/8, or the long one of 7/8) is counted "1 & a"."""
+    return COMPOUND_WORDS if beat_lengths(meter)[beat].numerator == 3 else SIMPLE_WORDS
+
+
+def read_piece(text: str) -> Sound:
+    """Reads "open hat" as hat_open. Raises CorrectionError with the nearest known word."""
+    word = " ".join(text.lower().replace("_", " ").split())
+    for candidate in (word, word.replace(" ", "_"), word.removesuffix("s")):
+        if candidate in PIECE_WORDS:
+            return PIECE_WORDS[candidate]
+    from difflib import get_close_matches
+
+    near = get_close_matches(word, PIECE_WORDS, n=1)
+    hint = f': did you mean "{near[0]}"?' if near else f": use one of {', '.join(SAY.values())}"
+    raise CorrectionError(f'"{text}" is not a piece of the kit{hint}')
+
+
+def read_line(meter: str, text: str) -> tuple[Sound, tuple[Fraction, ...]]:
+    """Reads "kick 1 2& 3" as (kick, (0, 3/8, 1/2)); "hat every 8th" fills the bar; "no crash" -> (crash, ())."""
+    words = text.strip().split()
+    if not words:
+        raise CorrectionError("nothing was written: name a piece and its places, like kick 1 2& 3")
+    if words[0].lower() in ("no", "without"):
+        return read_piece(" ".join(words[1:])), ()
+    first = next((i for i, w in enumerate(words) if w[0].isdigit() or w.lower() == "every"), len(words))
+    piece = read_piece(" ".join(words[:first])) if first else None
+    if piece is None:
+        raise CorrectionError(f'"{text}" names no piece: write it first, like kick {text}')
+    if first == len(words):
+        raise CorrectionError(f'"{text}" names no place: write them after the piece, like {text} 1 3')
+    if words[first].lower() == "every":
+        return piece, _every(meter, " ".join(words[first + 1 :]))
+    return piece, tuple(sorted({read_place(meter, w.strip(",")) for w in words[first:]}))
+
+
+def _every(meter: str, text: str) -> tuple[Fraction, ...]:
+    word = text.strip().lower().removesuffix(" note").removesuffix("s")
+    if word == "beat":
+        return beat_starts(meter)
+    if word not in STEPS:
+        raise CorrectionError(f'"every {text}" is not understood: use every {", ".join(STEPS)} or beat')
+    step, length = STEPS[word], bar_length(meter)
+    return tuple(step * n for n in range(-(-length // step)) if step * n < length)
+
+
+def say_line(meter: str, piece: Sound, positions: tuple[Fraction, ...]) -> str:
+    """The inverse of `read_line`, always with every place named: "kick 1 2& 3"."""
+    if not positions:
+        return f"no {SAY[piece]}"
+    return f"{SAY[piece]} {' '.join(say_place(meter, position) for position in sorted(positions))}"

@@ -1,0 +1,98 @@
+"""What `listen` hands on: the song's facts, its grid, what was heard, its form, and what is in doubt.
+
+This is the JSON of `fourlimb listen` (schema "fourlimb/listen/1"). Unknown fields of a newer version are kept
+in `extra` at every level and written back where they stood (see `codec`).
+"""
+
+from fractions import Fraction
+from typing import Literal
+
+import msgspec
+
+from .grid import Grid
+from .sounds import Sound
+
+LISTEN_SCHEMA = "fourlimb/listen/1"
+
+Layer = Literal["kit", "programmed", "hand percussion", "second snare", "stacked kick"]
+SourceKind = Literal["audio", "midi", "musicxml"]
+Author = Literal["arranger", "teacher"]
+
+
+class Song(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Facts of the recording (or MIDI, or MusicXML part). `sha256` is of the file's bytes, lower-case hex.
+
+    `sample_rate_hz` is 0 when nothing was recorded. `credits` are lines for the chart (writers, recording).
+    """
+
+    duration_s: float
+    sample_rate_hz: int
+    sha256: str
+    title: str = ""
+    kind: SourceKind = "audio"
+    credits: tuple[str, ...] = ()
+    extra: dict[str, object] = {}
+
+
+class Hit(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Something heard. `bar` and `position` are where it was placed (None: could not be placed).
+
+    `loudness_db` is relative to the song's loudest kit stroke (0 and below); `confidence` 0 to 1;
+    `layer` marks sounds that are not one drummer's (None or "kit": part of the kit); `grace` a flam or drag heard
+    as one; `late_ms` played place against written place; `by` says who put it there.
+    """
+
+    id: int
+    time_s: float
+    sound: Sound
+    loudness_db: float
+    confidence: float
+    bar: int | None = None
+    position: Fraction | None = None
+    layer: Layer | None = None
+    grace: Literal["flam", "drag", "ruff"] | None = None
+    late_ms: float | None = None
+    by: Literal["ears", "file", "teacher"] = "ears"
+    extra: dict[str, object] = {}
+
+
+class Section(msgspec.Struct, frozen=True, kw_only=True):
+    """Bars that belong together. `like` names an earlier section with the same music; `tacet`: no drums."""
+
+    name: str
+    from_bar: int
+    to_bar: int
+    like: str | None = None
+    tacet: bool = False
+    extra: dict[str, object] = {}
+
+
+class Landmark(msgspec.Struct, frozen=True, kw_only=True):
+    """A bar anyone can recognise by ear, and what is heard there ("drums stop")."""
+
+    bar: int
+    what: str
+    extra: dict[str, object] = {}
+
+
+class Doubt(msgspec.Struct, frozen=True, kw_only=True):
+    """A bar worth checking first, and why, in one sentence. `share` 0 to 1: expected share of wrong strokes."""
+
+    bar: int
+    share: float
+    why: str
+    extra: dict[str, object] = {}
+
+
+class Listening(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Everything heard in one song. `notes` are sentences for the teacher ("no drums were found ...")."""
+
+    song: Song
+    grid: Grid
+    hits: tuple[Hit, ...]
+    sections: tuple[Section, ...] = ()
+    landmarks: tuple[Landmark, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
+    notes: tuple[str, ...] = ()
+    schema: str = LISTEN_SCHEMA
+    extra: dict[str, object] = {}

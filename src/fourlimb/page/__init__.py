@@ -1,0 +1,1 @@
+"""Lesson -> the student's practice page, one self-contained HTML file."""

@@ -1,0 +1,1 @@
+"""Chart -> audio. In: `Sheet`. Out: `Audio` of drums, click and count-in."""
