@@ -22,6 +22,7 @@ from .grid import Bar, Beat, FeelName, FeelSpan, Grid
 from .heard import Doubt, Hit, Landmark, Layer, Listening, Section, Song
 from .kit import FEET, HANDS, LIMBS, Kit, Limb, StaffPlace
 from .lesson import Correction, Lesson
+from .marking import MarkedBar, MarkedStroke, Marking, MarkSummary, PractiseNext, TakeFacts, Verdict
 from .progress import Progress, silent
 from .sheet import Sheet
 from .sounds import SOUNDS, Sound
@@ -31,7 +32,8 @@ __all__ = [
     "FEET", "HANDS", "LEVELS", "LEVEL_SAYS", "LIMBS", "SOUNDS",
     "Audio", "Bar", "Beat", "Breach", "Change", "Chart", "ChartBar", "Correction", "CorrectionError", "Difference",
     "Doubt", "FeelName", "FeelSpan", "Figure", "FourlimbError", "Grace", "Grid", "Hit", "InputError", "Introduction",
-    "Kit", "Landmark", "Layer", "Lesson", "LessonError", "Letter", "Level", "Limb", "Listening", "MissingPartError",
-    "Plan", "Progress", "Reason", "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke", "Struck",
+    "Kit", "Landmark", "Layer", "Lesson", "LessonError", "Letter", "Level", "Limb", "Listening", "MarkSummary",
+    "MarkedBar", "MarkedStroke", "Marking", "MissingPartError", "Plan", "PractiseNext", "Progress", "Reason", "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke", "Struck",
+    "TakeFacts", "Verdict",
     "silent",
 ]  # fmt: skip

@@ -5,6 +5,7 @@ from typing import Literal
 
 import msgspec
 
+from .chart import Grace, Struck
 from .sounds import Sound
 
 
@@ -18,18 +19,29 @@ class Figure(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Change(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """One change between two figures. `from_` and `to` are positions ("7/8"); one is None for add and drop."""
+    """One change between two figures. `from_` and `to` are positions ("7/8"); one is None for add and drop.
+
+    A swap or a strike stays where it is (`from_` equals `to`); a swap's `to_piece` takes the place of `piece`. The
+    marks `accent` to `struck` are those the stroke has afterwards, for add and strike; move and swap keep theirs.
+    """
 
     what: Literal["move", "add", "drop", "swap", "strike"]
     piece: Sound
     from_: Fraction | None = msgspec.field(name="from", default=None)
     to: Fraction | None = None
     to_piece: Sound | None = None
+    accent: bool = False
+    ghost: bool = False
+    grace: Grace | None = None
+    struck: Struck | None = None
     extra: dict[str, object] = {}
 
 
 class Difference(msgspec.Struct, frozen=True, kw_only=True):
-    """What changes from one figure to another, as data and as a sentence."""
+    """What changes from one figure to another, as data and as a sentence.
+
+    `from_` is "" for a figure told from nothing: its changes then add every stroke to an empty bar.
+    """
 
     from_: str = msgspec.field(name="from")
     to: str
