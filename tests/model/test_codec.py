@@ -32,7 +32,13 @@ def test_from_is_spelled_without_an_underscore_in_files() -> None:
     difference = Difference(from_="A", to="B", say="as bar 1", changes=(change,))
     plain = to_plain(difference)
     assert plain["from"] == "A"
-    assert plain["changes"][0] == {"what": "move", "piece": "kick", "from": "7/8", "to": "15/16"}
+    assert plain["changes"][0] == {
+        "what": "move",
+        "piece": "kick",
+        "from": "7/8",
+        "to": "15/16",
+        "to_piece": None,
+    }
     assert from_plain(plain, Difference) == difference
 
 

@@ -25,7 +25,7 @@ Struck = Literal["rimshot", "buzz", "choke", "half_open", "foot_splash"]
 Letter = Literal["R", "L"]
 
 
-class Stroke(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Stroke(msgspec.Struct, frozen=True, kw_only=True):
     """One thing written. `position` in whole notes from the bar line; `hits` are ids of what it was heard as.
 
     `letter` is the hand ("R", "L") or None for feet; `velocity` 1 to 127 is how hard it is played (80 ordinary).
@@ -84,7 +84,7 @@ class Chart(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return {bar.bar: bar.figure for bar in self.bars}
 
 
-class Reason(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Reason(msgspec.Struct, frozen=True, kw_only=True):
     """Why something is not as it was heard, in one plain sentence. `to` is the piece it went to, if any."""
 
     what: Literal["moved", "merged", "dropped", "added"]
@@ -99,7 +99,7 @@ class Reason(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     extra: dict[str, object] = {}
 
 
-class Breach(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Breach(msgspec.Struct, frozen=True, kw_only=True):
     """Something the checker says nobody can play. `limit` names the limit broken."""
 
     bar: int

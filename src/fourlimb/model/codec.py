@@ -59,26 +59,15 @@ def to_plain(value: object) -> Any:
 
 
 def _struct_to_plain(value: msgspec.Struct) -> dict[str, Any]:
-    kind = type(value)
-    omit = kind.__struct_config__.omit_defaults
-    plain: dict[str, Any] = {}
-    for field in msgspec.structs.fields(kind):
-        if field.name == "extra":
-            continue
-        item = getattr(value, field.name)
-        if omit and not field.required and _is_default(field, item) and field.name not in ("schema", "version"):
-            continue
-        plain[field.encode_name] = to_plain(item)
+    plain = {
+        field.encode_name: to_plain(getattr(value, field.name))
+        for field in msgspec.structs.fields(type(value))
+        if field.name != "extra"
+    }
     extra: dict[str, object] = getattr(value, "extra", {})
     for name in sorted(extra):
         plain.setdefault(name, extra[name])
     return plain
-
-
-def _is_default(field: msgspec.structs.FieldInfo, item: object) -> bool:
-    if field.default_factory is not msgspec.NODEFAULT:
-        return bool(item == field.default_factory())
-    return bool(item == field.default)
 
 
 def _read_fraction(kind: type, raw: object) -> object:

@@ -18,7 +18,7 @@ from .places import bar_length, beat_lengths, beat_of
 FeelName = Literal["straight", "half-time", "double-time"]
 
 
-class Beat(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=False):
+class Beat(msgspec.Struct, frozen=True, kw_only=True):
     """One felt beat. `beat` counts from 1 inside its bar; `confidence` is 0 to 1."""
 
     time_s: float

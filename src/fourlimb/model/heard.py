@@ -19,7 +19,7 @@ SourceKind = Literal["audio", "midi", "musicxml"]
 Author = Literal["arranger", "teacher"]
 
 
-class Song(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Song(msgspec.Struct, frozen=True, kw_only=True):
     """Facts of the recording (or MIDI, or MusicXML part). `sha256` is of the file's bytes, lower-case hex.
 
     `sample_rate_hz` is 0 when nothing was recorded. `credits` are lines for the chart (writers, recording).
@@ -34,7 +34,7 @@ class Song(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     extra: dict[str, object] = {}
 
 
-class Hit(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Hit(msgspec.Struct, frozen=True, kw_only=True):
     """Something heard. `bar` and `position` are where it was placed (None: could not be placed).
 
     `loudness_db` is relative to the song's loudest kit stroke (0 and below); `confidence` 0 to 1;
@@ -84,7 +84,7 @@ class Doubt(msgspec.Struct, frozen=True, kw_only=True):
     extra: dict[str, object] = {}
 
 
-class Listening(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Listening(msgspec.Struct, frozen=True, kw_only=True):
     """Everything heard in one song. `notes` are sentences for the teacher ("no drums were found ...")."""
 
     song: Song

@@ -93,7 +93,7 @@ STANDARD_PIECES: Final[tuple[Sound, ...]] = (
 """A five-piece kit with hi-hat, crash and ride: what most students sit at (common practice, no source)."""
 
 
-class Kit(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Kit(msgspec.Struct, frozen=True, kw_only=True):
     """One kit and its player. `open_handed`: the hand on the hat's own side keeps time, nothing crosses.
 
     `limbs` are those the player uses (adaptive players may have fewer); `double_pedal`: the other foot can kick too.

@@ -16,7 +16,7 @@ VERSION = 1
 CorrectionState = Literal["applied", "unfit", "undone"]
 
 
-class Correction(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Correction(msgspec.Struct, frozen=True, kw_only=True):
     """The teacher's word, as typed. `state`: applied, unfit (kept, but no longer fits: `why` says), undone."""
 
     n: int
@@ -26,7 +26,7 @@ class Correction(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     extra: dict[str, object] = {}
 
 
-class Lesson(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Lesson(msgspec.Struct, frozen=True, kw_only=True):
     """One lesson. Figures, differences and running order speak of the full chart."""
 
     song: Song

@@ -17,7 +17,7 @@ MARKING_SCHEMA = "fourlimb/marking/1"
 Verdict = Literal["played", "missed", "extra", "other_piece"]
 
 
-class TakeFacts(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class TakeFacts(msgspec.Struct, frozen=True, kw_only=True):
     """What was marked: the take, its own tempo (felt beats a minute), and the bars of the chart it played.
 
     `sha256` is of the take's bytes, lower-case hex ("" when there is no file); `offset_s` is where, in the take,
@@ -33,7 +33,7 @@ class TakeFacts(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     extra: dict[str, object] = {}
 
 
-class MarkedStroke(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class MarkedStroke(msgspec.Struct, frozen=True, kw_only=True):
     """One written stroke and what became of it, or one that is not written (`extra`).
 
     `late_ms` is against the take's own steady time, positive late; `dynamic` how much louder (positive) than written,
@@ -80,7 +80,7 @@ class MarkSummary(msgspec.Struct, frozen=True, kw_only=True):
     extra: dict[str, object] = {}
 
 
-class Marking(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Marking(msgspec.Struct, frozen=True, kw_only=True):
     """The report on one take."""
 
     take: TakeFacts

@@ -18,7 +18,7 @@ class Figure(msgspec.Struct, frozen=True, kw_only=True):
     extra: dict[str, object] = {}
 
 
-class Change(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Change(msgspec.Struct, frozen=True, kw_only=True):
     """One change between two figures. `from_` and `to` are positions ("7/8"); one is None for add and drop.
 
     A swap or a strike stays where it is (`from_` equals `to`); a swap's `to_piece` takes the place of `piece`. The

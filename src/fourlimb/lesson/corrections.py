@@ -1,0 +1,303 @@
+"""The teacher's word: corrections as text, read and replayed in order over a fresh analysis.
+
+What may be written (bars are numbers, ranges and lists: `bar 12`, `bars 9-12`, `bars 1-4, 9`):
+
+    bar 12: kick 1 2& 3; snare 2 4      the kick (snare) of bar 12 is struck exactly there
+    bars 9-12: hat every 8th            a running pattern
+    bar 12: no crash                    the piece is left out
+    bar 12: as bar 8                    the same strokes as in another bar
+    bar 12: silent                      no drums at all
+    bars 9-16: the crash is the ride    what was heard as one sound is another
+    steady bar 12: kick 1 3             only in one level's chart
+    bones bars 9-16: as full            bars lifted from another level's chart
+    tempo x2 · tempo /2                 twice, half as many beats
+    bar line at 12.34                   a bar begins at this second of the recording
+    bar 3 beat 2 is the one             that beat is the first of its bar
+    meter 3/4 · bars 9-12: meter 3/4    how many beats a bar has
+    bars 1-8: half-time                 how bars are felt: half-time, double-time, straight, swing, swing 0.6
+    bars 9-16: section chorus           the name of a section
+    title Night Ferry                   the song's title
+
+`read` turns the text into one `Order` and says in one line what it does not understand.
+"""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from fourlimb.model import LEVELS, CorrectionError, Level, Sound
+from fourlimb.model.count import read_line, read_piece
+from fourlimb.model.grid import FeelName, Grid
+from fourlimb.model.places import bar_length
+
+MAX_TEXT: Final = 2000
+"""Longest correction taken, characters (ours): more is a pasted file, not a sentence."""
+
+TRIPLET_SWING: Final = 0.667
+
+
+@dataclass(frozen=True)
+class Exactly:
+    """These places, and no others, for a piece in some bars."""
+
+    bars: tuple[int, ...]
+    lines: tuple[tuple[Sound, tuple[Fraction, ...]], ...]
+    level: Level | None = None
+
+
+@dataclass(frozen=True)
+class AsBar:
+    """The strokes of another bar."""
+
+    bars: tuple[int, ...]
+    source: int
+    level: Level | None = None
+
+
+@dataclass(frozen=True)
+class AsLevel:
+    """Bars lifted from another level's chart."""
+
+    bars: tuple[int, ...]
+    source: Level
+    level: Level
+
+
+@dataclass(frozen=True)
+class Silent:
+    """No drums."""
+
+    bars: tuple[int, ...]
+    level: Level | None = None
+
+
+@dataclass(frozen=True)
+class IsSound:
+    """One sound was taken for another."""
+
+    bars: tuple[int, ...]
+    heard: Sound
+    is_: Sound
+
+
+@dataclass(frozen=True)
+class TempoTimes:
+    """Twice (2) or half (1/2) as many beats."""
+
+    factor: Fraction
+
+
+@dataclass(frozen=True)
+class BarLineAt:
+    """A bar begins at this second."""
+
+    time_s: float
+
+
+@dataclass(frozen=True)
+class TheOne:
+    """This beat is the first of its bar."""
+
+    bar: int
+    beat: int
+
+
+@dataclass(frozen=True)
+class MeterIs:
+    """Beats in a bar; all bars when `bars` is None."""
+
+    meter: str
+    bars: tuple[int, ...] | None = None
+
+
+@dataclass(frozen=True)
+class FeelIs:
+    """How bars are felt."""
+
+    bars: tuple[int, ...]
+    feel: FeelName | None
+    swing: float | None
+
+
+@dataclass(frozen=True)
+class SectionIs:
+    """The name of a stretch of bars."""
+
+    bars: tuple[int, ...]
+    name: str
+
+
+@dataclass(frozen=True)
+class TitleIs:
+    """The song's title."""
+
+    title: str
+
+
+Order = (
+    Exactly
+    | AsBar
+    | AsLevel
+    | Silent
+    | IsSound
+    | TempoTimes
+    | BarLineAt
+    | TheOne
+    | MeterIs
+    | FeelIs
+    | SectionIs
+    | TitleIs
+)
+
+_SCOPE = re.compile(
+    r"^(?:(?P<level>full|steady|bones)\s+)?bars?\s+(?P<bars>[\d\s,\-–]+?)\s*:\s*(?P<what>.+)$", re.I | re.S
+)
+_TEMPO = re.compile(r"^tempo\s*(?P<sign>[x×*/÷])\s*2$", re.I)
+_LINE_AT = re.compile(r"^bar line at (?P<time>\d+(?:\.\d+)?)\s*s?$", re.I)
+_ONE = re.compile(r"^bar (?P<bar>\d+) beat (?P<beat>\d+) is the one$", re.I)
+_IS = re.compile(r"^(?:the |that )?(?P<heard>[a-z \-_]+?) is (?:the |a |an )?(?P<is>[a-z \-_]+)$", re.I)
+_SWING = re.compile(r"^swing(?:\s+(?P<ratio>0?\.\d+))?$", re.I)
+
+HELP: Final = "write it like: bar 12: kick 1 2& 3 · bar 12: as bar 8 · tempo x2 · bar 3 beat 2 is the one"
+
+
+def read(text: str, grid: Grid) -> Order:
+    """The order that a text gives, checked against the bars and meters that there are.
+
+    Raises CorrectionError: one line that says what is not understood and how to write it.
+    """
+    words = " ".join(text.split())
+    if not words:
+        raise CorrectionError(f"the correction is empty: {HELP}")
+    if len(words) > MAX_TEXT:
+        raise CorrectionError(f"the correction is {len(words)} characters long: write at most {MAX_TEXT}")
+    if scope := _SCOPE.match(words):
+        bars = read_bars(scope["bars"], grid)
+        level = _level(scope["level"])
+        return _in_bars(bars, level, scope["what"].strip(), grid)
+    return _whole_song(words, grid)
+
+
+def read_bars(text: str, grid: Grid) -> tuple[int, ...]:
+    """Bar numbers of "9-12, 20", increasing; each must exist."""
+    bars: set[int] = set()
+    for part in text.replace("–", "-").split(","):
+        ends = [end.strip() for end in part.split("-")]
+        if len(ends) > 2 or not all(end.isdigit() and len(end) < 7 for end in ends):
+            raise CorrectionError(f'"{text.strip()}" is not a range of bars: write it like 12 or 9-12 or 1-4, 9')
+        first, last = int(ends[0]), int(ends[-1])
+        if last < first:
+            raise CorrectionError(f'"{part.strip()}" runs backwards: write the smaller bar first')
+        for bar in (first, last):
+            if not grid.has(bar):
+                raise CorrectionError(f"there is no bar {bar}: the song has bars {_extent(grid)}")
+        bars.update(number for number in grid.numbers if first <= number <= last)
+    return tuple(sorted(bars))
+
+
+def _extent(grid: Grid) -> str:
+    return f"{grid.numbers[0]} to {grid.numbers[-1]}" if grid.numbers else "none"
+
+
+def _level(word: str | None) -> Level | None:
+    return next((level for level in LEVELS if word and level == word.lower()), None)
+
+
+def _in_bars(bars: tuple[int, ...], level: Level | None, what: str, grid: Grid) -> Order:
+    lower = what.lower()
+    if lower in ("silent", "tacet", "rest", "no drums"):
+        return Silent(bars, level)
+    if lower.startswith("as "):
+        return _alike(bars, level, lower[3:], grid)
+    if level is None:
+        for read_one in (_read_feel, _read_section, _read_meter, _read_is):
+            order = read_one(bars, what)
+            if order is not None:
+                return order
+    meters = {grid.meter(bar) for bar in bars}
+    if len(meters) > 1:
+        raise CorrectionError(
+            f"these bars have different meters ({', '.join(sorted(meters))}): correct them one by one"
+        )
+    lines = tuple(read_line(next(iter(meters)), line) for line in what.split(";") if line.strip())
+    if not lines:
+        raise CorrectionError(f"nothing is said about the bars: {HELP}")
+    return Exactly(bars, lines, level)
+
+
+def _alike(bars: tuple[int, ...], level: Level | None, source: str, grid: Grid) -> Order:
+    lifted = _level(source.strip())
+    if lifted is not None:
+        if level is None or level == lifted:
+            raise CorrectionError('name two levels to lift bars, like "bones bars 9-16: as full"')
+        return AsLevel(bars, lifted, level)
+    found = re.match(r"^bars?\s+([\d\s,\-–]+)$", source.strip())
+    if not found:
+        raise CorrectionError(f'"as {source}" is not understood: write it like "as bar 8" or "as full"')
+    wanted = read_bars(found[1], grid)
+    if len(wanted) != 1:
+        raise CorrectionError('name one bar after "as", like "bar 12: as bar 8"')
+    return AsBar(bars, wanted[0], level)
+
+
+def _read_feel(bars: tuple[int, ...], what: str) -> Order | None:
+    word = what.lower().replace("halftime", "half-time").replace("half time", "half-time")
+    word = word.replace("double time", "double-time").removesuffix(" feel")
+    feels: dict[str, FeelName] = {"half-time": "half-time", "double-time": "double-time", "straight": "straight"}
+    if word in feels:
+        return FeelIs(bars, feels[word], 0.5 if word == "straight" else None)
+    found = _SWING.match(word)
+    if not found:
+        return None
+    ratio = float(found["ratio"]) if found["ratio"] else TRIPLET_SWING
+    if not 0.5 <= ratio <= 0.8:
+        raise CorrectionError(f"swing {ratio} is not one that is played: use 0.5 (straight) to 0.8")
+    return FeelIs(bars, None, ratio)
+
+
+def _read_section(bars: tuple[int, ...], what: str) -> Order | None:
+    if not what.lower().startswith("section "):
+        return None
+    return SectionIs(bars, what[len("section ") :].strip()[:80])
+
+
+def _read_meter(bars: tuple[int, ...], what: str) -> Order | None:
+    if not what.lower().startswith("meter "):
+        return None
+    return MeterIs(_meter(what[len("meter ") :].strip()), bars)
+
+
+def _read_is(bars: tuple[int, ...], what: str) -> Order | None:
+    found = _IS.match(what)
+    if not found:
+        return None
+    return IsSound(bars, read_piece(found["heard"]), read_piece(found["is"]))
+
+
+def _meter(text: str) -> str:
+    from fourlimb.model import InputError
+
+    try:
+        bar_length(text)
+    except InputError as error:
+        raise CorrectionError(str(error)) from None
+    return text
+
+
+def _whole_song(words: str, grid: Grid) -> Order:
+    if found := _TEMPO.match(words):
+        return TempoTimes(Fraction(2) if found["sign"] in "x×*X" else Fraction(1, 2))
+    if found := _LINE_AT.match(words):
+        return BarLineAt(float(found["time"]))
+    if found := _ONE.match(words):
+        bar, beat = int(found["bar"]), int(found["beat"])
+        if not any(b.bar == bar and b.beat == beat for b in grid.beats):
+            raise CorrectionError(f"there is no bar {bar} beat {beat}: the song has bars {_extent(grid)}")
+        return TheOne(bar, beat)
+    simple: dict[str, Callable[[str], Order]] = {"meter ": lambda t: MeterIs(_meter(t)), "title ": TitleIs}
+    for start, make in simple.items():
+        if words.lower().startswith(start) and words[len(start) :].strip():
+            return make(words[len(start) :].strip())
+    raise CorrectionError(f'"{words[:60]}" is not understood: {HELP}')

@@ -1,0 +1,116 @@
+"""Which kind of song a file is, and its first reading: sound is heard, MIDI and MusicXML are read."""
+
+import hashlib
+from pathlib import Path
+
+from fourlimb.model import Hit, InputError, Listening, Progress, Song, silent
+
+MAX_SCORE_BYTES = 64 * 1024 * 1024
+"""A MIDI or MusicXML file larger than this is not one (ours; a whole opera is about 20 MB)."""
+
+MIDI_ENDINGS = {".mid", ".midi", ".smf", ".kar"}
+MUSICXML_ENDINGS = {".musicxml", ".mxl", ".xml"}
+
+
+def hear_song(path: Path, *, title: str | None = None, progress: Progress = silent) -> Listening:
+    """Everything heard (or read) in a song file.
+
+    Raises InputError, one line, when the file is missing, not a song, damaged, or holds nothing to work with.
+    """
+    if path.is_dir():
+        raise InputError(f"{path} is a folder: name the song's file in it")
+    if not path.exists():
+        raise InputError(f"{path}: there is no such file: check the name and the folder")
+    try:
+        with open(path, "rb") as file:
+            head = file.read(4)
+            file.seek(0)
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise InputError(f"{path} cannot be read ({error.strerror}): check that you may open it") from None
+    if not head:
+        raise InputError(f"{path} is empty (0 bytes): copy the song again")
+    name = title if title is not None else title_of(path)
+    ending = path.suffix.lower()
+    if head == b"MThd" or ending in MIDI_ENDINGS:
+        return _titled(_read_midi(path), name, digest, title is not None)
+    if ending in MUSICXML_ENDINGS:
+        return _titled(_read_musicxml(path), name, digest, title is not None)
+    return _hear_sound(path, name, digest, progress)
+
+
+def title_of(path: Path) -> str:
+    """A song's title from its file name: "night_ferry.wav" -> "night ferry"."""
+    return " ".join(path.stem.replace("_", " ").split()) or "song"
+
+
+def _score_bytes(path: Path) -> bytes:
+    if path.stat().st_size > MAX_SCORE_BYTES:
+        raise InputError(f"{path} is {path.stat().st_size >> 20} MB, too large for a score: is it the right file?")
+    return path.read_bytes()
+
+
+def _read_midi(path: Path) -> Listening:
+    from fourlimb import listen
+
+    return listen.read_midi(_score_bytes(path), name=str(path))
+
+
+def _read_musicxml(path: Path) -> Listening:
+    from fourlimb import engrave, listen
+
+    score = engrave.read_musicxml(_score_bytes(path), name=str(path))
+    hits = tuple(
+        Hit(
+            id=number,
+            time_s=round(score.grid.time_at(stroke.bar, stroke.position, swung=True), 4),
+            sound=stroke.piece,
+            loudness_db=round(_decibels(stroke.velocity), 1),
+            confidence=1.0,
+            bar=stroke.bar,
+            position=stroke.position,
+            grace=stroke.grace,
+            by="file",
+        )
+        for number, stroke in enumerate(score.strokes, start=1)
+    )
+    sections, landmarks, _ = listen.form(score.grid, hits)
+    song = Song(
+        duration_s=round(score.grid.end_s, 4),
+        sample_rate_hz=0,
+        sha256="",
+        title=score.title,
+        kind="musicxml",
+        credits=score.credits,
+    )
+    return Listening(
+        song=song,
+        grid=score.grid,
+        hits=hits,
+        sections=score.sections or sections,
+        landmarks=landmarks,
+        notes=score.notes,
+    )
+
+
+def _decibels(velocity: int) -> float:
+    """MIDI velocity as level below the loudest stroke: 40 log10(v / 127) (the square law usual in General MIDI)."""
+    import math
+
+    return 40 * math.log10(max(velocity, 1) / 127)
+
+
+def _titled(heard: Listening, name: str, digest: str, forced: bool) -> Listening:
+    import msgspec
+
+    title = name if forced or not heard.song.title.strip() else heard.song.title
+    song = msgspec.structs.replace(heard.song, sha256=digest, title=title)
+    return msgspec.structs.replace(heard, song=song)
+
+
+def _hear_sound(path: Path, name: str, digest: str, progress: Progress) -> Listening:
+    from fourlimb import listen
+
+    audio = listen.read_audio(path, progress=progress)
+    song = Song(duration_s=round(audio.duration_s, 4), sample_rate_hz=audio.rate, sha256=digest, title=name)
+    return listen.listen(audio, song=song, progress=progress)
