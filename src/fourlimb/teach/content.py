@@ -1,0 +1,64 @@
+"""The content of a bar with its number taken away: what makes two bars the same figure.
+
+Two bars are the same when they have the same meter and the same strokes: place, piece, and how it is struck (accent,
+ghost, grace, rimshot and the like). Which hand plays, how loud exactly, and what it was heard as do not count.
+"""
+
+from collections.abc import Iterable
+from fractions import Fraction
+from typing import NamedTuple
+
+from fourlimb.model import Chart, Grace, Grid, Sound, Stroke, Struck
+from fourlimb.model.sounds import ORDER
+
+
+class Mark(NamedTuple):
+    """How one stroke is struck, beside being struck."""
+
+    accent: bool = False
+    ghost: bool = False
+    grace: Grace | None = None
+    struck: Struck | None = None
+
+
+PLAIN = Mark()
+
+Place = tuple[Fraction, Sound]
+"""Where in the bar (whole notes), and which piece."""
+
+
+class Content(NamedTuple):
+    """Meter and strokes of one bar, in song order, at most one stroke for a piece at a place."""
+
+    meter: str
+    notes: tuple[tuple[Fraction, Sound, Mark], ...]
+
+    @property
+    def places(self) -> dict[Place, Mark]:
+        """Strokes by place and piece."""
+        return {(position, piece): mark for position, piece, mark in self.notes}
+
+
+def content_of(meter: str, strokes: Iterable[Stroke]) -> Content:
+    """What a bar holds. Of two strokes of one piece at one place the more marked one counts."""
+    places: dict[Place, Mark] = {}
+    for stroke in strokes:
+        place = stroke.position, stroke.piece
+        mark = Mark(stroke.accent, stroke.ghost, stroke.grace, stroke.struck)
+        places[place] = max(places.get(place, mark), mark, key=_weight)
+    return from_places(meter, places)
+
+
+def from_places(meter: str, places: dict[Place, Mark]) -> Content:
+    """The content with these strokes, put in order."""
+    ordered = sorted(places, key=lambda place: (place[0], ORDER[place[1]]))
+    return Content(meter, tuple((position, piece, places[position, piece]) for position, piece in ordered))
+
+
+def contents(chart: Chart, grid: Grid) -> dict[int, Content]:
+    """Content of every bar of the grid, silent ones too; strokes in bars that the grid lacks are left aside."""
+    return {bar.bar: content_of(bar.meter, chart.by_bar.get(bar.bar, ())) for bar in grid.bars}
+
+
+def _weight(mark: Mark) -> tuple[bool, bool, str, str]:
+    return mark.accent, mark.ghost, mark.grace or "", mark.struck or ""
