@@ -1,0 +1,1 @@
+"""Composes and renders the demo song, "Night Ferry": `python -m demo.make`."""

@@ -1,0 +1,87 @@
+"""The kit that ships with fourlimb: every stroke rendered once, packed, and read back here.
+
+In: nothing but the package's own files. Out: `Kit voices`: mono float32 strokes at 44.1 kHz whose loudest 10 ms has
+RMS 1, in velocity layers and round robins (the same stroke never sounds twice in a row).
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from io import BytesIO
+from typing import Final
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+from ..model import SOUNDS, Samples, Sound
+from .modes import RATE
+from .voicing import DYNAMIC_POWER, PLACES
+
+FOLDER: Final = "kit"
+INDEX: Final = "kit.json"
+
+
+class Cut(msgspec.Struct, frozen=True):
+    """Where one stroke lies in its sound's file: samples, and the velocity it was struck with (1 to 127)."""
+
+    velocity: int
+    start: int
+    count: int
+
+
+class Pressing(msgspec.Struct, frozen=True):
+    """One sound's file, and what its samples are multiplied with to get RMS 1 in the loudest 10 ms."""
+
+    file: str
+    cuts: tuple[Cut, ...]
+    gains: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Voices:
+    """A kit in memory: for each sound its layers, soft to hard, as (velocity, strokes)."""
+
+    layers: dict[Sound, tuple[tuple[int, tuple[Samples, ...]], ...]]
+
+    def stroke(self, sound: Sound, velocity: int, turn: int) -> Samples:
+        """The stroke of the nearest layer, at the level the mix gives it; `turn` counts strokes on this sound."""
+        layers = self.layers[sound]
+        _, takes = min(layers, key=lambda layer: (abs(layer[0] - velocity), layer[0]))
+        taken = takes[turn % len(takes)]
+        return taken * np.float32(level(sound, velocity))
+
+
+def level(sound: Sound, velocity: int) -> float:
+    """RMS of the loudest 10 ms of a stroke: 1 is a kick at velocity 127."""
+    loudness = 10 ** (PLACES[sound].level_db / 20)
+    return float(loudness * (max(1, min(127, velocity)) / 127) ** DYNAMIC_POWER)
+
+
+@lru_cache(maxsize=1)
+def built_in() -> Voices:
+    """The kit that ships with fourlimb. Read once."""
+    folder = files(__package__) / FOLDER
+    index = msgspec.json.decode((folder / INDEX).read_bytes(), type=dict[str, Pressing])
+    return Voices({sound: _layers(index[sound], (folder / index[sound].file).read_bytes()) for sound in SOUNDS})
+
+
+def _layers(pressing: Pressing, data: bytes) -> tuple[tuple[int, tuple[Samples, ...]], ...]:
+    import soundfile
+
+    samples, rate = soundfile.read(BytesIO(data), dtype="float32")
+    if rate != RATE:
+        raise ValueError(f"{pressing.file} is at {rate} Hz, not {RATE}")
+    found: dict[int, list[Samples]] = {}
+    for cut, gain in zip(pressing.cuts, pressing.gains, strict=True):
+        found.setdefault(cut.velocity, []).append(samples[cut.start : cut.start + cut.count] * np.float32(gain))
+    return tuple((velocity, tuple(found[velocity])) for velocity in sorted(found))
+
+
+def loudest_rms(wave: npt.NDArray[np.floating]) -> float:
+    """RMS of the loudest 10 ms."""
+    window = int(0.01 * RATE)
+    power = np.concatenate([[0.0], np.cumsum(np.asarray(wave, dtype=np.float64) ** 2)])
+    if len(wave) <= window:
+        return float(np.sqrt(power[-1] / max(1, window)))
+    return float(np.sqrt((power[window:] - power[:-window]).max() / window))

@@ -1,0 +1,80 @@
+"""Strokes in time -> stereo sound of the kit.
+
+Every stroke is added at an integer sample; a later stroke may stop an earlier one (hats, choked cymbals). Then one
+small room. Pure: the same strokes give the same samples.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..model import Samples, Sound
+from .kit import Voices
+from .modes import RATE
+from .room import room
+from .voicing import CHOKE_S, CLOSE_S, PLACES, STOPS
+
+
+@dataclass(frozen=True)
+class Blow:
+    """One thing struck: when (seconds), what, how hard (1 to 127). `choke_s`: when a hand stops it."""
+
+    time_s: float
+    sound: Sound
+    velocity: int
+    choke_s: float | None = None
+
+
+def perform(blows: Sequence[Blow], kit: Voices, count: int, *, mirrored: bool = False, dry: bool = False) -> Samples:
+    """Stereo float32, shape (count, 2). `mirrored`: a left-handed kit, sides exchanged; `dry`: no room."""
+    ordered = sorted(blows, key=lambda b: (b.time_s, b.sound, b.velocity))
+    near = np.zeros((count, 2), dtype=np.float32)
+    send = np.zeros((count, 2), dtype=np.float32)
+    turns: dict[Sound, int] = {}
+    for blow, stop in zip(ordered, _stops(ordered), strict=True):
+        turn = turns.get(blow.sound, 0)
+        turns[blow.sound] = turn + 1
+        start = round(blow.time_s * RATE)
+        wave = _stopped(kit.stroke(blow.sound, blow.velocity, turn), start, stop)
+        begin, end = max(start, 0), min(start + len(wave), count)
+        if end <= begin:
+            continue
+        place = PLACES[blow.sound]
+        both = wave[begin - start : end - start, None] * pan(-place.side if mirrored else place.side)
+        near[begin:end] += both
+        send[begin:end] += both * np.float32(10 ** (place.room_db / 20))
+    return near if dry else near + room(send)
+
+
+def pan(side: float) -> Samples:
+    """Gains of left and right, equal power, unity in the middle."""
+    angle = (side + 1) * np.pi / 4
+    return np.array([np.cos(angle), np.sin(angle)], dtype=np.float32) * np.float32(np.sqrt(2))
+
+
+def _stops(ordered: Sequence[Blow]) -> list[tuple[float, float] | None]:
+    """For each blow: when it is silenced and how long that takes (seconds), or None."""
+    stops: list[tuple[float, float] | None] = [
+        (blow.choke_s, CHOKE_S) if blow.choke_s is not None else None for blow in ordered
+    ]
+    open_by_sound: dict[Sound, list[int]] = {}
+    for index, blow in enumerate(ordered):
+        for stopped in STOPS.get(blow.sound, ()):
+            for earlier in open_by_sound.pop(stopped, []):
+                if ordered[earlier].time_s < blow.time_s:
+                    stops[earlier] = (blow.time_s, CLOSE_S)
+        open_by_sound.setdefault(blow.sound, []).append(index)
+    return stops
+
+
+def _stopped(wave: Samples, start: int, stop: tuple[float, float] | None) -> Samples:
+    if stop is None:
+        return wave
+    at = max(0, round(stop[0] * RATE) - start)
+    if at >= len(wave):
+        return wave
+    fade = min(round(stop[1] * RATE), len(wave) - at)
+    cut = wave[: at + fade].copy()
+    cut[at:] *= np.linspace(1, 0, fade, dtype=np.float32) ** 2
+    return cut

@@ -1,0 +1,61 @@
+"""The mixing table of the kit: how loud, from which side, how much room, what stops what.
+
+A teacher may want to change any of it; all of it is here.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+from ..model import Sound
+
+
+@dataclass(frozen=True)
+class Place:
+    """`level_db`: loudest 10 ms of a full stroke against the kick's. `side`: -1 left to 1 right as a right-handed
+    player sits (listeners in front hear it mirrored). `room_db`: level into the room."""
+
+    level_db: float
+    side: float
+    room_db: float
+
+
+PLACES: Final[dict[Sound, Place]] = {
+    "kick": Place(0.0, 0.0, -24.0),
+    "snare": Place(-1.0, -0.05, -13.0),
+    "rim": Place(-6.0, -0.05, -13.0),
+    "clap": Place(-7.0, 0.1, -10.0),
+    "hat_closed": Place(-13.0, -0.45, -16.0),
+    "hat_open": Place(-10.0, -0.45, -15.0),
+    "hat_pedal": Place(-15.0, -0.45, -16.0),
+    "tom_high": Place(-2.0, -0.25, -14.0),
+    "tom_mid": Place(-2.0, 0.1, -14.0),
+    "tom_floor": Place(-1.5, 0.4, -15.0),
+    "crash": Place(-7.0, -0.3, -14.0),
+    "ride": Place(-12.0, 0.5, -15.0),
+    "ride_bell": Place(-10.0, 0.5, -15.0),
+    "china": Place(-8.0, 0.6, -14.0),
+    "splash": Place(-10.0, 0.0, -14.0),
+    "cowbell": Place(-10.0, 0.2, -15.0),
+    "tambourine": Place(-13.0, 0.35, -13.0),
+    "shaker": Place(-17.0, -0.35, -14.0),
+}
+"""Balance by ear and by common practice (no source): kick and snare lead, hats and ride well under them."""
+
+DYNAMIC_POWER: Final = 1.7
+"""Level follows velocity to this power: a ghost (30) lies 20 dB under an accent (115). General MIDI's
+recommendation is 2 (from memory); recorded drum sets come out between 1.3 and 2."""
+
+STOPS: Final[dict[Sound, tuple[Sound, ...]]] = {
+    "hat_closed": ("hat_open", "hat_closed", "hat_pedal"),
+    "hat_pedal": ("hat_open", "hat_closed"),
+    "hat_open": ("hat_open", "hat_closed", "hat_pedal"),
+    "ride_bell": (),
+    "ride": (),
+}
+"""What a new stroke silences: one pair of hats cannot ring open and closed at once."""
+
+CLOSE_S: Final = 0.035
+"""How long an open hat takes to die when it is closed (fade, seconds; by ear)."""
+
+CHOKE_S: Final = 0.06
+"""How long a cymbal takes to die in the hand (fade, seconds; by ear)."""
