@@ -1,1 +1,35 @@
-"""Runs the engines in order and keeps the folder: build, read, write, correct, undo."""
+"""Runs the engines in order and keeps the folder: build, read, write, correct, undo, never lose anything.
+
+In: a song file, or a lesson folder and the teacher's word. Out: a lesson folder. The only room that touches the disk
+besides the decoder.
+"""
+
+from .build import build, sheets
+from .folder import Disk, read_heard, read_lesson, write
+from .outputs import outputs
+from .show import corrections_text, show, summary, verdict
+from .source import hear_song
+from .why import why
+from .workshop import correct, level_named, make, make_demo, rebuild, write_file
+
+__all__ = [
+    "Disk",
+    "build",
+    "correct",
+    "corrections_text",
+    "hear_song",
+    "level_named",
+    "make",
+    "make_demo",
+    "outputs",
+    "read_heard",
+    "read_lesson",
+    "rebuild",
+    "sheets",
+    "show",
+    "summary",
+    "verdict",
+    "why",
+    "write",
+    "write_file",
+]

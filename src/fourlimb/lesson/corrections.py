@@ -98,7 +98,7 @@ class BarLineAt:
 
 @dataclass(frozen=True)
 class TheOne:
-    """This beat is the first of its bar."""
+    """One beat that is the first of its bar."""
 
     bar: int
     beat: int

@@ -14,9 +14,9 @@ from typing import Any, Final
 
 import msgspec
 
-from fourlimb.model import Lesson, Listening
+from fourlimb.model import Lesson, Listening, Marking
 
-KINDS: Final[dict[str, type]] = {"listen": Listening, "lesson": Lesson}
+KINDS: Final[dict[str, type]] = {"listen": Listening, "lesson": Lesson, "marking": Marking}
 DRAFT: Final = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -27,8 +27,7 @@ def make(name: str) -> dict[str, Any]:
     )
     for part in parts.values():
         _open(part)
-    version = KINDS[name].__struct_defaults__  # the schema field's own default is the file's name and version
-    file_schema = next(d for d in version if isinstance(d, str) and d.startswith("fourlimb/"))
+    file_schema = next(str(f.default) for f in msgspec.structs.fields(KINDS[name]) if f.name == "schema")
     top = parts[KINDS[name].__name__]
     top["properties"]["schema"] = {"const": file_schema}
     top["required"] = sorted({*top.get("required", []), "schema"})

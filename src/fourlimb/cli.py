@@ -1,0 +1,218 @@
+"""The command line: thin, no logic. What it does, the library does through the same functions.
+
+Exit codes: 0 done; 1 the input cannot be used (one line: what, where, what to do); 2 usage; 130 stopped by Ctrl-C.
+Everything heavy is imported inside the commands, so that `--help` answers at once.
+"""
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+from fourlimb import __version__
+from fourlimb.model.errors import FourlimbError
+from fourlimb.model.progress import Progress, silent
+
+LEVEL_CHOICE = click.Choice(["full", "steady", "bones"])
+
+
+class Screen:
+    """Progress on standard error: one line that is rewritten on a terminal, one line a stage elsewhere."""
+
+    def __init__(self) -> None:
+        self.stage = ""
+        self.live = sys.stderr.isatty()
+
+    def __call__(self, stage: str, share: float) -> None:
+        """Show where the work is; `share` is 0 to 1."""
+        if self.live:
+            done = int(24 * min(max(share, 0.0), 1.0))
+            click.echo(f"\r\x1b[K{'█' * done}{'░' * (24 - done)}  {stage}", nl=False, err=True)
+        elif stage != self.stage:
+            click.echo(f"{stage} ...", err=True)
+        self.stage = stage
+
+    def close(self) -> None:
+        """Leave the terminal's line clean."""
+        if self.live and self.stage:
+            click.echo("\r\x1b[K", nl=False, err=True)
+
+
+@contextmanager
+def told(quiet: bool) -> Iterator[Progress]:
+    """The progress for a command; always leaves a clean line."""
+    if quiet:
+        yield silent
+        return
+    screen = Screen()
+    try:
+        yield screen
+    finally:
+        screen.close()
+
+
+class Commands(click.Group):
+    """Turns the errors that are meant for people into one line and exit code 1."""
+
+    def invoke(self, ctx: click.Context) -> object:
+        """Run a command; see the module's exit codes."""
+        try:
+            return super().invoke(ctx)
+        except FourlimbError as error:
+            click.echo(f"fourlimb: {' '.join(str(error).split())}", err=True)
+            ctx.exit(1)
+        except KeyboardInterrupt:
+            click.echo("fourlimb: stopped; nothing was half-written", err=True)
+            ctx.exit(130)
+        except BrokenPipeError:
+            ctx.exit(1)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="fourlimb")
+def main() -> None:
+    """A recorded song in, a whole drum lesson out.
+
+    fourlimb does the heavy computation and leaves every decision with the teacher. Everything stays on this
+    computer. Start with: fourlimb demo
+    """
+
+
+quiet_option = click.option("--quiet", "-q", is_flag=True, help="Say nothing but the result and errors.")
+folder_argument = click.argument("lesson", type=click.Path(path_type=Path))
+
+
+@main.command()
+@click.argument("song", type=click.Path(path_type=Path))
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="Folder to make [NAME.lesson, here].")
+@click.option("--title", help="The song's title [from the file].")
+@click.option("--left-handed", is_flag=True, help="The kit and the sticking of a left-handed player.")
+@click.option("--again", is_flag=True, help="Listen anew to a song that has a lesson; its corrections are kept.")
+@quiet_option
+def lesson(song: Path, output: Path | None, title: str | None, left_handed: bool, again: bool, quiet: bool) -> None:
+    """Make a lesson of SONG: a recording, the sound of a video, a MIDI performance or a MusicXML part."""
+    from fourlimb import lesson as room
+
+    with told(quiet) as progress:
+        folder = room.make(song, output, title=title, left_handed=left_handed, again=again, progress=progress)
+    _summarise(folder)
+
+
+@main.command()
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="Folder to make [night-ferry.lesson, here].")
+@click.option("--again", is_flag=True, help="Make it anew where it is already.")
+@quiet_option
+def demo(output: Path | None, again: bool, quiet: bool) -> None:
+    """The same on the demo song that ships with fourlimb."""
+    from fourlimb import lesson as room
+
+    with told(quiet) as progress:
+        folder = room.make_demo(output, again=again, progress=progress)
+    _summarise(folder)
+
+
+@main.command()
+@click.argument("song", type=click.Path(path_type=Path))
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="File to write [standard output].")
+@quiet_option
+def listen(song: Path, output: Path | None, quiet: bool) -> None:
+    """Only the analysis of SONG, as JSON: grid, hits, sections."""
+    from fourlimb import lesson as room
+    from fourlimb.model.codec import pretty
+
+    with told(quiet) as progress:
+        data = pretty(room.hear_song(song, progress=progress))
+    if output is None:
+        click.get_binary_stream("stdout").write(data)
+    else:
+        room.write_file(output, data)
+
+
+@main.command()
+@folder_argument
+@click.option("--level", type=LEVEL_CHOICE, help="Only this level's chart and sound [all].")
+@quiet_option
+def chart(lesson: Path, level: str | None, quiet: bool) -> None:
+    """Arrange and engrave a LESSON anew, with its corrections."""
+    from fourlimb import lesson as room
+
+    with told(quiet) as progress:
+        room.rebuild(lesson, level=room.level_named(level), progress=progress)
+    _summarise(lesson)
+
+
+@main.command()
+@folder_argument
+@click.option("--json", "as_json", is_flag=True, help="The whole lesson.json.")
+def show(lesson: Path, as_json: bool) -> None:
+    """What is in a LESSON, readable."""
+    from fourlimb import lesson as room
+    from fourlimb.model.codec import pretty
+
+    found = room.read_lesson(lesson)
+    if as_json:
+        click.get_binary_stream("stdout").write(pretty(found))
+    else:
+        click.echo(room.show(found))
+
+
+@main.command()
+@folder_argument
+@click.option("--json", "as_json", is_flag=True, help="The verdict as JSON.")
+def check(lesson: Path, as_json: bool) -> None:
+    """Can one drummer play a LESSON? The checker's verdict, level by level."""
+    from fourlimb import lesson as room
+
+    verdict = room.verdict(room.read_lesson(lesson))
+    click.echo(verdict.json() if as_json else verdict.text())
+
+
+@main.command()
+@folder_argument
+@click.argument("text", required=False)
+@click.option("--undo", is_flag=False, flag_value=0, type=int, help="Take back correction N [the last one].")
+@click.option("--redo", type=int, help="Apply correction N again.")
+@click.option("--list", "listed", is_flag=True, help="The corrections so far.")
+@quiet_option
+def correct(lesson: Path, text: str | None, undo: int | None, redo: int | None, listed: bool, quiet: bool) -> None:
+    r"""Correct a LESSON in the words drummers count with, and rebuild it.
+
+    \b
+    fourlimb correct night-ferry.lesson 'bar 12: kick 1 2& 3; snare 2 4'
+    fourlimb correct night-ferry.lesson 'bars 9-12: hat every 8th'
+    fourlimb correct night-ferry.lesson 'tempo /2'
+    fourlimb correct night-ferry.lesson --undo
+    """
+    from fourlimb import lesson as room
+
+    if sum((text is not None, undo is not None, redo is not None, listed)) != 1:
+        raise click.UsageError("give one correction, or --undo, --redo N or --list")
+    if listed:
+        click.echo(room.corrections_text(room.read_lesson(lesson)))
+        return
+    with told(quiet) as progress:
+        said = room.correct(lesson, text, undo=undo, redo=redo, progress=progress)
+    click.echo(said)
+
+
+@main.command()
+@folder_argument
+@click.argument("place")
+@click.option("--level", type=LEVEL_CHOICE, default="full", show_default=True)
+def why(lesson: Path, place: str, level: str) -> None:
+    """Why a place is written as it is: fourlimb why LESSON 'bar 41 beat 1'."""
+    from fourlimb import lesson as room
+
+    click.echo(room.why(room.read_lesson(lesson), place, level=room.level_named(level) or "full"))
+
+
+def _summarise(folder: Path) -> None:
+    from fourlimb import lesson as room
+
+    click.echo(room.summary(folder, room.read_lesson(folder)))
+
+
+if __name__ == "__main__":
+    main()

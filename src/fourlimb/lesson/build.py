@@ -1,0 +1,143 @@
+"""The engines in order: a listening and the teacher's corrections -> a lesson as data. Touches no disk."""
+
+from collections.abc import Iterable
+
+import msgspec
+
+from fourlimb import __version__
+from fourlimb.model import (
+    LEVELS,
+    Chart,
+    Correction,
+    Kit,
+    Lesson,
+    Level,
+    Listening,
+    Plan,
+    Progress,
+    Reason,
+    Sheet,
+    Stroke,
+    silent,
+)
+from fourlimb.model.sounds import SAY
+
+from .levels import apply_level_orders
+from .replay import SAME_PLACE_S, OnlyAt, replay
+
+
+def build(
+    heard: Listening,
+    *,
+    kit: Kit | None = None,
+    corrections: tuple[Correction, ...] = (),
+    progress: Progress = silent,
+) -> Lesson:
+    """The whole lesson. The same listening and corrections always give the same lesson."""
+    from fourlimb import arrange
+
+    kit = kit or Kit()
+    done = replay(heard, corrections)
+    progress("Arranging for two hands and two feet", 0.0)
+    arranged = arrange.arrange(done.heard, kit, progress=progress)
+    charts, reasons = _obey(dict(arranged.charts), list(arranged.reasons), done.only, done.heard)
+    charts, states = apply_level_orders(charts, done.level_orders, done.heard.grid, kit)
+    listed = tuple(msgspec.structs.replace(x, **states.get(x.n, {})) for x in done.corrections)
+    progress("Finding what is the same and what changes", 0.0)
+    plans = {level: plan_of(chart, done.heard, kit) for level, chart in charts.items()}
+    charts = {level: _told(chart, plans[level]) for level, chart in charts.items()}
+    full = plans["full"]
+    return Lesson(
+        song=done.heard.song,
+        grid=done.heard.grid,
+        hits=done.heard.hits,
+        sections=done.heard.sections,
+        landmarks=done.heard.landmarks,
+        kit=kit,
+        charts={level: charts[level] for level in LEVELS},
+        reasons=tuple(reasons),
+        figures=full.figures,
+        differences=full.differences,
+        running_order=full.running_order,
+        corrections=listed,
+        doubts=done.heard.doubts,
+        notes=done.heard.notes,
+        made_by=f"fourlimb {__version__}",
+        extra=dict(heard.extra),
+    )
+
+
+def plan_of(chart: Chart, heard: Listening | Lesson, kit: Kit) -> Plan:
+    """What `teach` makes of one chart."""
+    from fourlimb import teach
+
+    return teach.plan(chart, heard.grid, kit)
+
+
+def _told(chart: Chart, plan: Plan) -> Chart:
+    """The chart with each bar's figure and count line written in."""
+    names = {bar: figure.name for figure in plan.figures for bar in figure.bars}
+    bars = tuple(
+        msgspec.structs.replace(bar, figure=names.get(bar.bar, ""), count=plan.counts.get(bar.bar, ""))
+        for bar in chart.bars
+    )
+    return msgspec.structs.replace(chart, bars=bars)
+
+
+def _obey(
+    charts: dict[Level, Chart], reasons: list[Reason], only: Iterable[OnlyAt], heard: Listening
+) -> tuple[dict[Level, Chart], list[Reason]]:
+    """Take out what the arranger moved onto a piece where the teacher said exactly where it is struck."""
+    rules = list(only)
+    if not rules:
+        return charts, reasons
+
+    def breaks(stroke: Stroke) -> bool:
+        if stroke.by == "teacher":
+            return False
+        time_s = heard.grid.time_at(stroke.bar, stroke.position, swung=True)
+        for rule in rules:
+            inside = rule.start_s - SAME_PLACE_S <= time_s < rule.end_s - SAME_PLACE_S
+            if inside and stroke.piece == rule.piece:
+                return all(abs(time_s - t) > SAME_PLACE_S for t in rule.times_s)
+        return False
+
+    obeyed: dict[Level, Chart] = {}
+    for level, chart in charts.items():
+        gone = [stroke for stroke in chart.strokes if breaks(stroke)]
+        kept = tuple(stroke for stroke in chart.strokes if stroke not in gone)
+        obeyed[level] = msgspec.structs.replace(chart, strokes=kept)
+        reasons.extend(_by_teacher(stroke, level) for stroke in gone)
+    return obeyed, reasons
+
+
+def _by_teacher(stroke: Stroke, level: Level) -> Reason:
+    return Reason(
+        what="dropped",
+        bar=stroke.bar,
+        position=stroke.position,
+        sound=stroke.piece,
+        why=f"the teacher wrote where the {SAY[stroke.piece]} is struck in bar {stroke.bar}",
+        levels=(level,),
+        hits=stroke.hits,
+        rule="teacher",
+    )
+
+
+def sheets(lesson: Lesson) -> dict[Level, Sheet]:
+    """One sheet per level: what `engrave`, `sound` and `page` are given."""
+    found: dict[Level, Sheet] = {}
+    for level in LEVELS:
+        chart = lesson.charts[level]
+        found[level] = Sheet(
+            song=lesson.song,
+            level=level,
+            chart=chart,
+            grid=lesson.grid,
+            kit=lesson.kit,
+            plan=plan_of(chart, lesson, lesson.kit),
+            sections=lesson.sections,
+            landmarks=lesson.landmarks,
+            doubts=tuple(doubt.bar for doubt in lesson.doubts),
+        )
+    return found

@@ -1,0 +1,96 @@
+"""Corrections that concern one level's chart, applied after arranging."""
+
+from fractions import Fraction
+from typing import Any
+
+import msgspec
+
+from fourlimb.model import Chart, ChartBar, CorrectionError, Grid, Kit, Level, Limb, Sound, Stroke
+from fourlimb.model.sounds import FOOT
+
+from . import corrections as c
+
+
+def apply_level_orders(
+    charts: dict[Level, Chart], orders: list[tuple[int, c.Order]], grid: Grid, kit: Kit
+) -> tuple[dict[Level, Chart], dict[int, dict[str, Any]]]:
+    """The charts with each order applied, and for each order that does not fit its new state and why."""
+    charts = dict(charts)
+    states: dict[int, dict[str, Any]] = {}
+    for number, order in orders:
+        try:
+            if isinstance(order, c.Exactly) and order.level:
+                charts[order.level] = _exactly(charts[order.level], order, grid, kit)
+            elif isinstance(order, c.Silent) and order.level:
+                charts[order.level] = _without(charts[order.level], order.bars)
+            elif isinstance(order, c.AsBar) and order.level:
+                charts[order.level] = _as_bar(charts[order.level], order, grid)
+            elif isinstance(order, c.AsLevel):
+                charts[order.level] = _as_level(charts[order.level], charts[order.source], order.bars)
+        except CorrectionError as error:
+            states[number] = {"state": "unfit", "why": str(error)}
+    return charts, states
+
+
+def _with(chart: Chart, strokes: list[Stroke]) -> Chart:
+    return msgspec.structs.replace(chart, strokes=tuple(sorted(strokes, key=lambda s: s.sort_key)))
+
+
+def _without(chart: Chart, bars: tuple[int, ...]) -> Chart:
+    return _with(chart, [s for s in chart.strokes if s.bar not in bars])
+
+
+def _exactly(chart: Chart, order: c.Exactly, grid: Grid, kit: Kit) -> Chart:
+    strokes = list(chart.strokes)
+    for bar in order.bars:
+        for piece, positions in order.lines:
+            if any(position >= grid.length(bar) for position in positions):
+                raise CorrectionError(f"bar {bar} is too short for it")
+            old = {s.position: s for s in strokes if s.bar == bar and s.piece == piece}
+            strokes = [s for s in strokes if not (s.bar == bar and s.piece == piece)]
+            for position in positions:
+                strokes.append(_stroke(chart, old.get(position), bar, position, piece, kit, strokes))
+    return _with(chart, strokes)
+
+
+def _stroke(
+    chart: Chart, old: Stroke | None, bar: int, position: Fraction, piece: Sound, kit: Kit, others: list[Stroke]
+) -> Stroke:
+    if old is not None:
+        return msgspec.structs.replace(old, by="teacher")
+    limb = _limb(chart, bar, position, piece, kit, others)
+    letter = {"right hand": "R", "left hand": "L"}.get(limb)
+    return Stroke(bar=bar, position=position, piece=piece, limb=limb, letter=letter, by="teacher")  # type: ignore[arg-type]
+
+
+def _limb(chart: Chart, bar: int, position: Fraction, piece: Sound, kit: Kit, others: list[Stroke]) -> Limb:
+    """The limb that strikes this piece elsewhere in the chart, unless it is busy here; else the free one."""
+    if piece in FOOT:
+        return kit.kick_foot if piece == "kick" else kit.hat_foot
+    busy = {s.limb for s in others if s.bar == bar and s.position == position}
+    usual = [s.limb for s in chart.strokes if s.piece == piece]
+    wanted: list[Limb] = [max(sorted(set(usual)), key=usual.count)] if usual else []
+    for limb in (*wanted, kit.lead_hand, kit.other_hand):
+        if limb not in busy:
+            return limb
+    raise CorrectionError(f"bar {bar}: both hands are busy there; leave something out in the same correction")
+
+
+def _as_bar(chart: Chart, order: c.AsBar, grid: Grid) -> Chart:
+    if any(grid.length(bar) != grid.length(order.source) for bar in order.bars):
+        raise CorrectionError(f"these bars are not as long as bar {order.source}")
+    model = chart.by_bar.get(order.source, ())
+    others = [bar for bar in order.bars if bar != order.source]
+    copied = [msgspec.structs.replace(s, bar=bar, by="teacher", hits=()) for bar in others for s in model]
+    return _with(chart, [s for s in chart.strokes if s.bar not in others] + copied)
+
+
+def _as_level(chart: Chart, source: Chart, bars: tuple[int, ...]) -> Chart:
+    lifted = [s for s in source.strokes if s.bar in bars]
+    hard = {b.bar: b.difficulty for b in source.bars}
+    told: list[ChartBar] = [
+        msgspec.structs.replace(b, difficulty=hard[b.bar]) if b.bar in bars and b.bar in hard else b
+        for b in chart.bars
+    ]
+    kept = [s for s in chart.strokes if s.bar not in bars]
+    return msgspec.structs.replace(_with(chart, kept + lifted), bars=tuple(told))

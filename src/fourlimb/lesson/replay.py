@@ -1,0 +1,256 @@
+"""Corrections replayed, in order, over a fresh analysis.
+
+Each order turns one `Listening` into the next; a correction that no longer fits stays in the list as "unfit", with
+the reason. What concerns a single level's chart is handed on and applied after arranging.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from fractions import Fraction
+from statistics import median
+
+import msgspec
+
+from fourlimb.model import Correction, CorrectionError, FeelSpan, Grid, Hit, InputError, Listening, Section, Sound
+
+from . import corrections as c
+
+ORDINARY_LOUDNESS_DB = -12.0
+"""Level given to a stroke that the teacher writes where none of its kind was heard (ours)."""
+
+SAME_PLACE_S = 0.030
+"""Two times closer than this are one place (ours: half a 32nd at 240 beats a minute)."""
+
+
+@dataclass(frozen=True)
+class OnlyAt:
+    """Between two seconds a piece is struck at these seconds and nowhere else: the teacher said so."""
+
+    piece: Sound
+    start_s: float
+    end_s: float
+    times_s: tuple[float, ...]
+
+
+@dataclass
+class Replayed:
+    """A listening with the teacher's word in it."""
+
+    heard: Listening
+    corrections: list[Correction] = field(default_factory=list)
+    only: list[OnlyAt] = field(default_factory=list)
+    level_orders: list[tuple[int, c.Order]] = field(default_factory=list)
+    sections_named: list[c.SectionIs] = field(default_factory=list)
+    changed: bool = False
+
+
+def replay(heard: Listening, corrections: tuple[Correction, ...]) -> Replayed:
+    """Apply every correction that is not undone, in order."""
+    done = Replayed(heard)
+    for correction in corrections:
+        if correction.state == "undone":
+            done.corrections.append(correction)
+            continue
+        try:
+            _apply(done, correction.n, c.read(correction.what, done.heard.grid))
+            state, why = "applied", ""
+        except (CorrectionError, InputError) as error:
+            state, why = "unfit", str(error)
+        done.corrections.append(msgspec.structs.replace(correction, state=state, why=why))
+    if done.changed:
+        done.heard = _form_again(done)
+    return done
+
+
+def _apply(done: Replayed, number: int, order: c.Order) -> None:
+    if getattr(order, "level", None) is not None:
+        done.level_orders.append((number, order))
+        return
+    changes = {
+        c.Exactly: _exactly,
+        c.AsBar: _as_bar,
+        c.Silent: _silent,
+        c.IsSound: _is_sound,
+        c.TempoTimes: _regrid,
+        c.BarLineAt: _regrid,
+        c.TheOne: _regrid,
+        c.MeterIs: _regrid,
+        c.FeelIs: _feel_is,
+        c.SectionIs: _section_is,
+        c.TitleIs: _title_is,
+    }
+    change: Callable[[Replayed, c.Order], Listening] = changes[type(order)]  # type: ignore[assignment]
+    done.heard = change(done, order)
+
+
+def _with_hits(heard: Listening, hits: list[Hit]) -> Listening:
+    ordered = sorted(hits, key=lambda hit: (hit.time_s, hit.id))
+    return msgspec.structs.replace(heard, hits=tuple(ordered))
+
+
+def _written(heard: Listening, number: int, bar: int, position: Fraction, sound: Sound) -> Hit:
+    """A hit that the teacher wrote."""
+    return Hit(
+        id=number,
+        time_s=round(heard.grid.time_at(bar, position, swung=True), 4),
+        sound=sound,
+        loudness_db=_usual_loudness(heard, sound),
+        confidence=1.0,
+        bar=bar,
+        position=position,
+        by="teacher",
+    )
+
+
+def _usual_loudness(heard: Listening, sound: Sound) -> float:
+    levels = [hit.loudness_db for hit in heard.hits if hit.sound == sound]
+    return round(median(levels), 1) if levels else ORDINARY_LOUDNESS_DB
+
+
+def _next_id(hits: list[Hit]) -> int:
+    return max((hit.id for hit in hits), default=0) + 1
+
+
+def _exactly(done: Replayed, order: c.Exactly) -> Listening:
+    heard, hits = done.heard, list(done.heard.hits)
+    for bar in order.bars:
+        for sound, positions in order.lines:
+            mine = {h.position: h for h in hits if h.bar == bar and h.sound == sound and h.position in positions}
+            hits = [h for h in hits if not (h.bar == bar and h.sound == sound)]
+            for position in positions:
+                kept = mine.get(position)
+                if kept is not None:
+                    hits.append(msgspec.structs.replace(kept, confidence=1.0, by="teacher", layer=None))
+                else:
+                    hits.append(_written(heard, _next_id([*hits, *mine.values()]), bar, position, sound))
+            times = tuple(heard.grid.time_at(bar, p, swung=True) for p in positions)
+            done.only.append(OnlyAt(sound, heard.grid.at(bar).start_s, heard.grid.end(bar), times))
+    done.changed = True
+    return _with_hits(heard, hits)
+
+
+def _as_bar(done: Replayed, order: c.AsBar) -> Listening:
+    heard = done.heard
+    length = heard.grid.length(order.source)
+    for bar in order.bars:
+        if heard.grid.length(bar) != length:
+            raise CorrectionError(f"bar {bar} is not as long as bar {order.source}: they cannot be the same")
+    model = [h for h in heard.hits if h.bar == order.source and h.position is not None]
+    hits = [h for h in heard.hits if h.bar not in order.bars or h.bar == order.source]
+    number = _next_id(list(heard.hits))
+    for bar in order.bars:
+        if bar == order.source:
+            continue
+        for hit in model:
+            time_s = round(heard.grid.time_at(bar, hit.position or Fraction(0), swung=True), 4)
+            copied = msgspec.structs.replace(hit, id=number, bar=bar, time_s=time_s, by="teacher", confidence=1.0)
+            hits.append(copied)
+            number += 1
+    done.changed = True
+    return _with_hits(heard, hits)
+
+
+def _silent(done: Replayed, order: c.Silent) -> Listening:
+    done.changed = True
+    return _with_hits(done.heard, [h for h in done.heard.hits if h.bar not in order.bars])
+
+
+def _is_sound(done: Replayed, order: c.IsSound) -> Listening:
+    if not any(h.bar in order.bars and h.sound == order.heard for h in done.heard.hits):
+        raise CorrectionError(f"no {order.heard.replace('_', ' ')} was heard in these bars: look with fourlimb show")
+
+    def renamed(hit: Hit) -> Hit:
+        if hit.bar not in order.bars or hit.sound != order.heard:
+            return hit
+        return msgspec.structs.replace(hit, sound=order.is_, confidence=1.0, by="teacher")
+
+    done.changed = True
+    return _with_hits(done.heard, [renamed(h) for h in done.heard.hits])
+
+
+def _regrid(done: Replayed, order: c.TempoTimes | c.BarLineAt | c.TheOne | c.MeterIs) -> Listening:
+    from fourlimb import listen
+
+    done.changed = True
+    grid = done.heard.grid
+    if isinstance(order, c.TempoTimes):
+        hints = listen.Hints(tempo_factor=order.factor)
+    elif isinstance(order, c.BarLineAt):
+        hints = listen.Hints(bar_lines_s=(order.time_s,))
+    elif isinstance(order, c.TheOne):
+        beat = next(b for b in grid.beats if b.bar == order.bar and b.beat == order.beat)
+        hints = listen.Hints(bar_lines_s=(beat.time_s,))
+    else:
+        span = None if order.bars is None else (order.bars[0], order.bars[-1])
+        hints = listen.Hints(meters=((span, order.meter),))
+    return listen.regrid(done.heard, hints)
+
+
+def _feel_is(done: Replayed, order: c.FeelIs) -> Listening:
+    from fourlimb import listen
+
+    grid = done.heard.grid
+    spans = feel_with(grid, order)
+    new_grid = msgspec.structs.replace(grid, feel=spans)
+    hits = done.heard.hits
+    if order.swing is not None and done.heard.song.kind == "audio":
+        hits = listen.place_hits(new_grid, hits)
+    done.changed = True
+    return msgspec.structs.replace(done.heard, grid=new_grid, hits=hits)
+
+
+def feel_with(grid: Grid, order: c.FeelIs) -> tuple[FeelSpan, ...]:
+    """The grid's feel with some bars felt otherwise; runs of bars alike are one span."""
+    each: list[FeelSpan] = []
+    for bar in grid.numbers:
+        span = grid.feel_of(bar)
+        feel, swing = span.feel, span.swing
+        if bar in order.bars:
+            feel, swing = order.feel or feel, order.swing if order.swing is not None else swing
+        each.append(msgspec.structs.replace(span, from_bar=bar, to_bar=bar, feel=feel, swing=swing))
+    joined: list[FeelSpan] = []
+    for span in each:
+        last = joined[-1] if joined else None
+        if last and (last.feel, last.swing, last.swing_unit) == (span.feel, span.swing, span.swing_unit):
+            joined[-1] = msgspec.structs.replace(last, to_bar=span.to_bar)
+        else:
+            joined.append(span)
+    return tuple(joined)
+
+
+def _section_is(done: Replayed, order: c.SectionIs) -> Listening:
+    done.sections_named.append(order)
+    sections = sections_with(done.heard.sections, order)
+    return msgspec.structs.replace(done.heard, sections=sections)
+
+
+def sections_with(sections: tuple[Section, ...], order: c.SectionIs) -> tuple[Section, ...]:
+    """The sections with one stretch named anew; what it covers is cut, never lost."""
+    first, last = order.bars[0], order.bars[-1]
+    inside = [s for s in sections if s.from_bar <= first <= s.to_bar]
+    made = Section(name=order.name, from_bar=first, to_bar=last, tacet=bool(inside) and inside[0].tacet)
+    kept: list[Section] = [made]
+    for section in sections:
+        if section.from_bar < first:
+            kept.append(msgspec.structs.replace(section, to_bar=min(section.to_bar, first - 1)))
+        if section.to_bar > last:
+            kept.append(msgspec.structs.replace(section, from_bar=max(section.from_bar, last + 1)))
+    return tuple(sorted(kept, key=lambda s: s.from_bar))
+
+
+def _title_is(done: Replayed, order: c.TitleIs) -> Listening:
+    song = msgspec.structs.replace(done.heard.song, title=order.title)
+    return msgspec.structs.replace(done.heard, song=song)
+
+
+def _form_again(done: Replayed) -> Listening:
+    """Form, landmarks and doubts after the teacher's changes; names that the teacher gave stay."""
+    from fourlimb import listen
+
+    heard = done.heard
+    sections, landmarks, doubts = listen.form(heard.grid, heard.hits)
+    if heard.song.kind == "musicxml" and heard.sections:
+        sections = heard.sections
+    for order in done.sections_named:
+        sections = sections_with(sections, order)
+    return msgspec.structs.replace(heard, sections=sections, landmarks=landmarks, doubts=doubts)

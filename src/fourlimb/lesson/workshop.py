@@ -1,0 +1,193 @@
+"""What a teacher does to a lesson folder: make it, make it anew, correct it, take a correction back."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import msgspec
+
+from fourlimb.model import (
+    LEVELS,
+    Correction,
+    CorrectionError,
+    InputError,
+    Kit,
+    Lesson,
+    LessonError,
+    Level,
+    Listening,
+    Progress,
+    silent,
+)
+
+from . import corrections as c
+from .build import build
+from .folder import Disk, is_lesson, lesson_files, read_heard, read_lesson, write
+from .outputs import outputs
+from .show import one_line
+from .source import hear_song, title_of
+
+Hear = Callable[..., Listening]
+
+
+def make(
+    song: Path,
+    folder: Path | None = None,
+    *,
+    title: str | None = None,
+    left_handed: bool = False,
+    again: bool = False,
+    progress: Progress = silent,
+    disk: Disk | None = None,
+    hear: Hear = hear_song,
+) -> Path:
+    """A lesson folder from a song file; returns the folder.
+
+    `again`: listen anew to a song whose folder holds a lesson; its corrections and kit are kept and replayed.
+    Raises InputError when the song cannot be used, LessonError when the folder cannot be.
+    """
+    target = folder if folder is not None else Path.cwd() / f"{_folder_name(song)}.lesson"
+    corrections, kit = _kept(target, again)
+    if left_handed or kit is None:
+        kit = msgspec.structs.replace(kit or Kit(), handed="left" if left_handed else "right")
+    heard = hear(song, title=title, progress=progress)
+    lesson = build(heard, kit=kit, corrections=corrections, progress=progress)
+    files = lesson_files(lesson, heard) | outputs(lesson, progress=progress)
+    write(target, files, disk=disk)
+    return target
+
+
+def make_demo(
+    folder: Path | None = None, *, again: bool = False, progress: Progress = silent, disk: Disk | None = None
+) -> Path:
+    """The lesson of the demo song that ships with the package."""
+    from fourlimb import demo
+
+    with demo.song_file() as path:
+        target = folder if folder is not None else Path.cwd() / "night-ferry.lesson"
+        return make(path, target, title="Night Ferry", again=again, progress=progress, disk=disk)
+
+
+def _folder_name(song: Path) -> str:
+    """A folder name from a song's name that every disk takes: no separators, no dots in front, 80 characters."""
+    safe = "".join(ch if ch.isalnum() or ch in " -_'" else "-" for ch in title_of(song))
+    return "-".join(safe.split()).strip("-.")[:80] or "song"
+
+
+def _kept(target: Path, again: bool) -> tuple[tuple[Correction, ...], Kit | None]:
+    if target.is_dir() and is_lesson(target):
+        if not again:
+            raise LessonError(
+                f"{target} holds a lesson already: choose another folder with -o, or add --again to listen anew "
+                "(its corrections are kept)"
+            )
+        before = read_lesson(target)
+        return before.corrections, before.kit
+    if target.exists() and (not target.is_dir() or any(p for p in target.iterdir() if not p.name.startswith("."))):
+        raise LessonError(f"{target} is there already and is not a lesson: choose another folder with -o")
+    return (), None
+
+
+def rebuild(
+    folder: Path, *, level: Level | None = None, progress: Progress = silent, disk: Disk | None = None
+) -> Lesson:
+    """Arrange and engrave anew from what was heard and the corrections; with `level`, write only its files."""
+    before = read_lesson(folder)
+    heard = read_heard(folder)
+    lesson = _built(before, heard, before.corrections, progress)
+    levels = LEVELS if level is None else (level,)
+    write(folder, lesson_files(lesson) | outputs(lesson, levels=levels, progress=progress), disk=disk)
+    return lesson
+
+
+def _built(before: Lesson, heard: Listening, corrections: tuple[Correction, ...], progress: Progress) -> Lesson:
+    lesson = build(heard, kit=before.kit, corrections=corrections, progress=progress)
+    return msgspec.structs.replace(lesson, extra=before.extra)
+
+
+def correct(
+    folder: Path,
+    text: str | None = None,
+    *,
+    undo: int | None = None,
+    redo: int | None = None,
+    progress: Progress = silent,
+    disk: Disk | None = None,
+) -> str:
+    """Add a correction (or take one back, `undo=0` the last one; or `redo` one) and rebuild; says what happened.
+
+    Raises CorrectionError, one line, when the text is not understood or does not fit; nothing is then changed.
+    """
+    before = read_lesson(folder)
+    heard = read_heard(folder)
+    if text is not None:
+        corrections, said = _added(before, text)
+    else:
+        corrections, said = _switched(before, undo, redo)
+    lesson = _built(before, heard, corrections, progress)
+    fresh = lesson.corrections[-1] if text is not None else None
+    if fresh is not None and fresh.state == "unfit":
+        raise CorrectionError(fresh.why)
+    write(folder, lesson_files(lesson) | outputs(lesson, progress=progress), disk=disk)
+    return said + _unfit(lesson)
+
+
+def _added(before: Lesson, text: str) -> tuple[tuple[Correction, ...], str]:
+    c.read(text, before.grid)  # raises when it is not understood, before anything is done
+    number = max((item.n for item in before.corrections), default=0) + 1
+    added = Correction(n=number, what=" ".join(text.split()))
+    return (*before.corrections, added), f"correction {number}: {one_line(added.what)}"
+
+
+def _switched(before: Lesson, undo: int | None, redo: int | None) -> tuple[tuple[Correction, ...], str]:
+    wanted = undo if undo is not None else redo
+    state = "undone" if undo is not None else "applied"
+    open_ones = [item for item in before.corrections if (item.state == "undone") == (state == "applied")]
+    if wanted == 0 and open_ones:
+        wanted = open_ones[-1].n
+    if not any(item.n == wanted for item in open_ones):
+        numbers = ", ".join(str(item.n) for item in open_ones) or "none"
+        what = "taken back" if undo is not None else "applied again"
+        raise CorrectionError(f"there is no such correction to be {what}: those that can are {numbers}")
+    changed = tuple(
+        msgspec.structs.replace(item, state=state, why="") if item.n == wanted else item
+        for item in before.corrections
+    )
+    text = next(item.what for item in before.corrections if item.n == wanted)
+    return changed, f"correction {wanted} {'undone' if undo is not None else 'applied again'}: {one_line(text)}"
+
+
+def _unfit(lesson: Lesson) -> str:
+    lines = [
+        f"\n  correction {item.n} no longer fits: {item.why}" for item in lesson.corrections if item.state == "unfit"
+    ]
+    return "".join(lines)
+
+
+def level_named(name: str | None) -> Level | None:
+    """A level from its name; None stays None. Raises InputError on an unknown one."""
+    if name is None:
+        return None
+    for level in LEVELS:
+        if level == name:
+            return level
+    raise InputError(f'there is no level "{name}": use {", ".join(LEVELS)}')
+
+
+def write_file(path: Path, data: bytes) -> None:
+    """Write one file, whole or not at all."""
+    import os
+    import tempfile
+
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent or ".")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(name, path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise LessonError(f"{path} cannot be written ({error.strerror}): choose another place with -o") from None
