@@ -62,7 +62,7 @@ def make_demo(
     """The lesson of the demo song that ships with the package."""
     from fourlimb import demo
 
-    with demo.song_file() as path:
+    with demo.recording_path() as path:
         target = folder if folder is not None else Path.cwd() / "night-ferry.lesson"
         return make(path, target, title="Night Ferry", again=again, progress=progress, disk=disk)
 

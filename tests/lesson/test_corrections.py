@@ -1,0 +1,80 @@
+"""Corrections as a teacher types them."""
+
+from fractions import Fraction as F
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fourlimb.lesson import corrections as c
+from fourlimb.model import CorrectionError
+from fourlimb.model.grid import regular
+
+GRID = regular(["4/4"] * 16 + ["3/4"], 100.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "order"),
+    [
+        (
+            "bar 12: kick 1 2&; snare 2 4",
+            c.Exactly((12,), (("kick", (F(0), F(3, 8))), ("snare", (F(1, 4), F(3, 4))))),
+        ),
+        ("Bars 9-10: hat every quarter", c.Exactly((9, 10), (("hat_closed", (F(0), F(1, 4), F(1, 2), F(3, 4))),))),
+        ("bars 1-2, 5: no crash", c.Exactly((1, 2, 5), (("crash", ()),))),
+        ("bar 12: as bar 8", c.AsBar((12,), 8)),
+        ("bar 12: silent", c.Silent((12,))),
+        ("steady bar 12: kick 1", c.Exactly((12,), (("kick", (F(0),)),), "steady")),
+        ("bones bars 9-10: as full", c.AsLevel((9, 10), "full", "bones")),
+        ("bars 9-10: the crash is the ride", c.IsSound((9, 10), "crash", "ride")),
+        ("tempo x2", c.TempoTimes(F(2))),
+        ("tempo ÷2", c.TempoTimes(F(1, 2))),
+        ("bar line at 12.34", c.BarLineAt(12.34)),
+        ("bar 3 beat 2 is the one", c.TheOne(3, 2)),
+        ("meter 3/4", c.MeterIs("3/4")),
+        ("bars 9-10: meter 6/8", c.MeterIs("6/8", (9, 10))),
+        ("bars 1-2: half-time", c.FeelIs((1, 2), "half-time", None)),
+        ("bars 1-2: double time feel", c.FeelIs((1, 2), "double-time", None)),
+        ("bars 1-2: swing 0.6", c.FeelIs((1, 2), None, 0.6)),
+        ("bars 1-2: straight", c.FeelIs((1, 2), "straight", 0.5)),
+        ("bars 9-10: section Chorus", c.SectionIs((9, 10), "Chorus")),
+        ("title Night Ferry", c.TitleIs("Night Ferry")),
+    ],
+)
+def test_every_kind_of_correction_is_understood(text: str, order: c.Order) -> None:
+    assert c.read(text, GRID) == order
+
+
+@pytest.mark.parametrize(
+    ("text", "part"),
+    [
+        ("", "empty"),
+        ("bar 99: kick 1", "no bar 99"),
+        ("bar 9-3: kick 1", "runs backwards"),
+        ("bar 3: kick 7", "beats 1 to 4"),
+        ("bar 3: kik 1", "did you mean"),
+        ("bars 16-17: kick 1", "different meters"),
+        ("bars 1-2: swing 0.95", "0.5 (straight) to 0.8"),
+        ("bar 3: as chorus", "not understood"),
+        ("bars 3: as bars 1-2", "one bar"),
+        ("full bar 3: as full", "two levels"),
+        ("make it groove", "not understood"),
+        ("meter 4/5", "meter"),
+        ("bar 3 beat 9 is the one", "no bar 3 beat 9"),
+        ("bar 3: ;", "nothing is said"),
+        ("kick " * 1000, "at most 2000"),
+    ],
+)
+def test_what_is_not_understood_is_told_in_one_line(text: str, part: str) -> None:
+    with pytest.raises(CorrectionError) as caught:
+        c.read(text, GRID)
+    assert part in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+@given(st.text(max_size=80) | st.from_regex(r"bars? [0-9,\- ]{1,8}: [a-z0-9&;/ ]{0,30}", fullmatch=True))
+def test_no_text_ever_crashes(text: str) -> None:
+    try:
+        c.read(text, GRID)
+    except CorrectionError as error:
+        assert "\n" not in str(error)
