@@ -1,1 +1,19 @@
-"""Recording -> grid and hits. In: decoded sound, a MIDI performance. Out: `Listening`."""
+"""Recording -> grid and hits. In: decoded sound, a MIDI performance. Out: `Listening`.
+
+`read_audio` decodes; `listen` hears, finds beats and bars, places every hit, finds the form. `read_midi` gives the same
+from a MIDI file. `regrid`, `place_hits` and `form` do parts of it again after the teacher's corrections, without sound.
+"""
+
+from .decode import read_audio, read_with_notes
+from .ears import Ears, Heard, HeardStroke
+from .flux import FluxEars
+from .form import form
+from .hints import Hints, regrid
+from .midi import read_midi
+from .places import place_hits
+from .song import default_ears, listen
+
+__all__ = [
+    "Ears", "FluxEars", "Heard", "HeardStroke", "Hints",
+    "default_ears", "form", "listen", "place_hits", "read_audio", "read_midi", "read_with_notes", "regrid",
+]  # fmt: skip

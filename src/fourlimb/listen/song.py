@@ -1,0 +1,96 @@
+"""The whole of listening to a recording: ears, beats, bars, places, form, in that order."""
+
+import msgspec
+import numpy as np
+
+from fourlimb.model import Audio, Grid, Hit, Listening, Progress, Song, silent
+
+from .bars import find_grid
+from .beats import find_beats, steady
+from .ears import Ears, Heard
+from .evidence import Evidence, from_heard
+from .feel import find_feel
+from .form import form
+from .places import place_hits
+
+FEW_STROKES = 8
+"""Fewer strokes than this in a whole recording are noises, not drums (ours)."""
+DRUMS_A_MINUTE = 6.0
+LOST_BEAT = 0.2
+"""Mean confidence of beats under which there is no beat to speak of (ours)."""
+
+
+def listen(audio: Audio, *, song: Song, ears: Ears | None = None, progress: Progress = silent) -> Listening:
+    """Everything heard in a recording. Never fails on decoded sound: what is unsure is said in `notes`.
+
+    `ears` is the detector (`default_ears()` when None); `progress` is told stages in a teacher's words.
+    """
+    detector = ears if ears is not None else default_ears()
+    heard = detector.hear(audio, progress)
+    hits = _hits(heard)
+    progress("finding the beat", 0.0)
+    evidence = from_heard(heard, hits, audio.duration_s)
+    grid, notes = _grid(evidence)
+    progress("putting every stroke on its place", 0.5)
+    grid = msgspec.structs.replace(grid, feel=find_feel(grid, hits))
+    placed = place_hits(grid, hits)
+    progress("finding the sections", 0.8)
+    sections, landmarks, doubts = form(grid, placed)
+    progress("finding the sections", 1.0)
+    return Listening(
+        song=song,
+        grid=grid,
+        hits=placed,
+        sections=sections,
+        landmarks=landmarks,
+        doubts=doubts,
+        notes=(*heard.notes, *_drums_said(heard, audio), *notes),
+        extra={"ears": detector.name},
+    )
+
+
+def default_ears() -> Ears:
+    """The detector used when none is named: the only place that decides."""
+    from .flux import FluxEars
+
+    return FluxEars()
+
+
+def _hits(heard: Heard) -> tuple[Hit, ...]:
+    return tuple(
+        Hit(
+            id=number,
+            time_s=round(float(stroke.time_s), 4),
+            sound=stroke.sound,
+            loudness_db=round(min(float(stroke.loudness_db), 0.0), 1),
+            confidence=round(min(max(float(stroke.confidence), 0.0), 1.0), 3),
+        )
+        for number, stroke in enumerate(heard.strokes, start=1)
+    )
+
+
+def _grid(evidence: Evidence) -> tuple[Grid, tuple[str, ...]]:
+    pulse = find_beats(evidence)
+    if len(pulse.times_s) < 4 or float(pulse.confidence.mean()) < LOST_BEAT:
+        why = "no steady beat was found: bars are counted at an even tempo as a start; tap or type the tempo"
+        start = evidence.hits[0].time_s if evidence.hits else 0.0
+        bpm = 60 / pulse.period_s if len(pulse.times_s) >= 4 else 120.0
+        return _unsure(find_grid(steady(evidence.duration_s, bpm, start), evidence)), (why,)
+    return find_grid(pulse, evidence), ()
+
+
+def _unsure(grid: Grid) -> Grid:
+    beats = tuple(msgspec.structs.replace(beat, confidence=0.0) for beat in grid.beats)
+    changed: Grid = msgspec.structs.replace(grid, beats=beats)
+    return changed
+
+
+def _drums_said(heard: Heard, audio: Audio) -> tuple[str, ...]:
+    count = len(heard.strokes)
+    if count == 0:
+        return ("no drums were found in this recording: is it the right file?",)
+    if count < FEW_STROKES or count / max(audio.duration_s / 60, 0.05) < DRUMS_A_MINUTE:
+        return (f"almost no drums were found ({count} strokes): what is written may be other noises",)
+    if len(heard.drums_present) and not np.any(heard.drums_present > 0.5):
+        return ("no drums were found that sound like a drum set: what is written may be other noises",)
+    return ()
