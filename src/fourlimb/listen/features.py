@@ -1,0 +1,142 @@
+"""Pictures of sound that the network looks at: two log-mel spectrograms, one sharp in time, one in pitch.
+
+Conventions. Sound is mono at `RATE_HZ`; a picture has 100 frames a second and 80 bands from 35 Hz to 15.5 kHz, on
+a scale that is linear below 300 Hz and logarithmic above (the shape of the mel scale of O'Shaughnessy 1987 with its
+corner moved from 700 Hz, so that kick and toms get more bands). Levels are `0.5 log10(magnitude + 1e-5) + 1.5`;
+silence is `SILENCE`. Before that, the song is brought to one loudness: the level that its 100 ms blocks stay under
+95 % of the time becomes -20 dB. So a recording 30 dB softer gives the same picture.
+
+Cannot: hear above 16 kHz, or tell left from right.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from fourlimb.model import Audio
+
+RATE_HZ = 32000
+FRAMES_PER_S = 100
+HOP = RATE_HZ // FRAMES_PER_S
+WINDOWS = (1024, 4096)
+BANDS = 80
+LOW_HZ, HIGH_HZ = 35.0, 15500.0
+SILENCE = -1.0
+
+REFERENCE_RMS = 0.1
+LOUD_QUANTILE = 0.95
+BLOCK_S = 0.1
+QUIETEST_RMS = 1e-5
+"""A song softer than this (-100 dB) is silence; it isn't turned up."""
+
+FRAMES_AT_ONCE = 160
+"""Frames are always computed in the same groups, so that no block size changes a bit of the result."""
+
+Floats = npt.NDArray[np.float32]
+
+
+def pictures(audio: Audio) -> Iterator[Floats]:
+    """Pictures of a whole recording, piece by piece: shape (n, 2, 80) each, n up to `FRAMES_AT_ONCE`.
+
+    Only a few seconds of resampled sound are held at a time. The pieces' lengths add up to `count_frames(audio)`.
+    """
+    gain = song_gain(audio)
+    reach = max(WINDOWS) // 2
+    held = np.zeros(reach, np.float32)
+    left = count_frames(audio)
+    for sound in _at_rate(audio, reach + FRAMES_AT_ONCE * HOP):
+        held = np.concatenate([held, sound * np.float32(gain)])
+        while left > 0 and len(held) >= FRAMES_AT_ONCE * HOP + 2 * reach:
+            n = min(left, FRAMES_AT_ONCE)
+            yield log_mel(held[: FRAMES_AT_ONCE * HOP + 2 * reach])[:n]
+            held = held[FRAMES_AT_ONCE * HOP :]
+            left -= n
+
+
+def count_frames(audio: Audio) -> int:
+    """How many frames a recording has: one for each whole hop."""
+    return len(audio.samples) * FRAMES_PER_S // audio.rate
+
+
+def song_gain(audio: Audio) -> float:
+    """Factor that brings a recording to the reference loudness (1 for silence)."""
+    block = max(1, round(BLOCK_S * audio.rate))
+    n = len(audio.samples) // block
+    if n == 0:
+        return 1.0
+    rms = np.empty(n)
+    for i in range(n):
+        mono = audio.samples[i * block : (i + 1) * block].mean(axis=1, dtype=np.float64)
+        rms[i] = np.sqrt(np.mean(mono * mono))
+    loud = float(np.quantile(rms, LOUD_QUANTILE))
+    return REFERENCE_RMS / loud if loud > QUIETEST_RMS else 1.0
+
+
+def log_mel(sound: Floats) -> Floats:
+    """Pictures of `FRAMES_AT_ONCE` frames, shape (frames, 2, 80).
+
+    sound : levelled, at `RATE_HZ`, from half the longest window before the first frame to as far after the last.
+    """
+    reach = max(WINDOWS) // 2
+    n = (len(sound) - 2 * reach) // HOP
+    out = np.empty((n, len(WINDOWS), BANDS), np.float32)
+    for k, window in enumerate(WINDOWS):
+        analysis = _analysis(window)
+        start = reach - window // 2
+        frames = np.lib.stride_tricks.sliding_window_view(sound[start:], window)[: n * HOP : HOP]
+        spectrum = np.abs(np.fft.rfft(frames * analysis.window, axis=1)).astype(np.float32)
+        out[:, k] = np.log10(spectrum @ analysis.bank + np.float32(1e-5)) * np.float32(0.5) + np.float32(1.5)
+    return out
+
+
+@dataclass(frozen=True, eq=False)
+class _Analysis:
+    window: Floats
+    bank: Floats
+
+
+_KNOWN: dict[int, _Analysis] = {}
+
+
+def _analysis(window: int) -> _Analysis:
+    if window not in _KNOWN:
+        hann = (0.5 - 0.5 * np.cos(2 * np.pi * np.arange(window) / window)).astype(np.float32)
+        _KNOWN[window] = _Analysis(hann, filterbank(window) * np.float32(2 / hann.sum()))
+    return _KNOWN[window]
+
+
+def filterbank(window: int) -> Floats:
+    """Triangles over the bins of a window, shape (window // 2 + 1, BANDS).
+
+    Each is at least two bins wide and divided by the root of its area, so that noise gives a flat picture.
+    """
+    edges = 300 * (10 ** (np.linspace(_scale(LOW_HZ), _scale(HIGH_HZ), BANDS + 2) / 2595) - 1)
+    bin_hz = RATE_HZ / window
+    hz = np.arange(window // 2 + 1) * bin_hz
+    bank = np.zeros((len(hz), BANDS), np.float32)
+    for m in range(BANDS):
+        low, centre, high = edges[m : m + 3]
+        if high - low < 2 * bin_hz:
+            low, high = centre - bin_hz, centre + bin_hz
+        bank[:, m] = np.clip(np.minimum((hz - low) / (centre - low), (high - hz) / (high - centre)), 0, None)
+    area = np.maximum(bank.sum(axis=0, keepdims=True), 1e-6)
+    return np.asarray(bank / np.sqrt(area), np.float32)
+
+
+def _scale(hz: float) -> float:
+    return float(2595 * np.log10(1 + hz / 300))
+
+
+def _at_rate(audio: Audio, trailing: int) -> Iterator[Floats]:
+    """Mono sound at `RATE_HZ` in pieces of about ten seconds, then `trailing` samples of silence."""
+    import soxr
+
+    step = 10 * audio.rate
+    stream = soxr.ResampleStream(audio.rate, RATE_HZ, 1, dtype="float32")
+    for start in range(0, len(audio.samples), step):
+        mono = audio.samples[start : start + step].mean(axis=1, dtype=np.float32)
+        last = start + step >= len(audio.samples)
+        yield mono if audio.rate == RATE_HZ else np.asarray(stream.resample_chunk(mono, last=last), np.float32)
+    yield np.zeros(trailing + FRAMES_AT_ONCE * HOP + max(WINDOWS), np.float32)
