@@ -46,7 +46,9 @@ def bass(key: float, length_s: float, velocity: float) -> Wave:
     wave = np.zeros(count)
     for n in range(1, 14):
         hz = pitch(key) * n * (1 + 0.00012 * n * n)
-        wave += np.sin(2 * np.pi * hz * at + n) / n**1.15 * abs(np.sin(n * np.pi * 0.16)) * np.exp(-at * (0.9 + n * 0.9))
+        wave += (
+            np.sin(2 * np.pi * hz * at + n) / n**1.15 * abs(np.sin(n * np.pi * 0.16)) * np.exp(-at * (0.9 + n * 0.9))
+        )
     return np.tanh(wave * 1.6 * velocity) * shape(count, 0.004, 0.025)
 
 

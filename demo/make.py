@@ -81,7 +81,9 @@ def main() -> None:
     data = ogg(mixed)
     (OUT / "night_ferry.ogg").write_bytes(data)
     (OUT / "night_ferry.truth.json").write_bytes(pretty(truth(grid, notes, data, mixed)))
-    print(f"{mixed.duration_s:.1f} s, {len(data) // 1024} kB, {loudness(mixed):.1f} LUFS, {true_peak_db(mixed):.1f} dBTP")
+    print(
+        f"{mixed.duration_s:.1f} s, {len(data) // 1024} kB, {loudness(mixed):.1f} LUFS, {true_peak_db(mixed):.1f} dBTP"
+    )
 
 
 def make_grid() -> Grid:
@@ -135,7 +137,14 @@ def _bar(grid: Grid, bar: int, figure: str, rng: np.random.Generator) -> Iterato
 
 
 def _note(
-    grid: Grid, bar: int, place: Fraction, sound: Sound, layer: Layer, word: str, figure: str, rng: np.random.Generator
+    grid: Grid,
+    bar: int,
+    place: Fraction,
+    sound: Sound,
+    layer: Layer,
+    word: str,
+    figure: str,
+    rng: np.random.Generator,
 ) -> Note:
     spread, late = TIMING_MS[layer]
     off_ms = float(np.clip(rng.normal(late, spread), late - 2.2 * spread, late + 2.2 * spread))
@@ -168,7 +177,9 @@ def mix(grid: Grid, notes: list[Note], count: int) -> Audio:
     """The whole band, mastered."""
     kit = built_in()
     drums = perform([b for n in notes if n.layer == "kit" for b in blows(n)], kit, count)
-    hands = perform([b for n in notes if n.layer in ("hand percussion", "second snare") for b in blows(n)], kit, count)
+    hands = perform(
+        [b for n in notes if n.layer in ("hand percussion", "second snare") for b in blows(n)], kit, count
+    )
     total = drums.astype(np.float64) * 0.62 + hands * 0.66 + low_drum(notes, count) * 0.4
     dry, send = accompaniment(grid, notes, count)
     total += dry + room(send.astype(np.float32)) * 0.35
@@ -231,7 +242,12 @@ def _bass(out: Wave, grid: Grid, notes: list[Note], part: Part, bar: int, chord:
     eighth = 30 / TEMPO_BPM
     if part.name == "race":
         for n in range(8):
-            add(out, band.bass(root + (12 if n % 4 == 3 else 0), eighth * 0.85, 0.9), grid.time_at(bar, Fraction(n, 8)), 0)
+            add(
+                out,
+                band.bass(root + (12 if n % 4 == 3 else 0), eighth * 0.85, 0.9),
+                grid.time_at(bar, Fraction(n, 8)),
+                0,
+            )
         return
     kicks = sorted({n.position for n in notes if n.bar == bar and n.sound == "kick" and n.layer == "kit"})
     for place, after in zip(kicks, [*kicks[1:], Fraction(1)], strict=True):
@@ -271,7 +287,12 @@ def _guitar(out: Wave, grid: Grid, part: Part, bar: int, chord: str) -> None:
                 add(out, wave, grid.time_at(bar, Fraction(n, 8)) + string * 0.007, 0.45 if n % 2 else -0.45)
     elif part.name == "open water":
         for n, string in enumerate((0, 1, 2, 3, 2, 1, 2, 1)):
-            add(out, band.pluck(keys[string], 0.9, bar * 8 + n, 0.25, 2.0) * 0.6, grid.time_at(bar, Fraction(n, 8)), 0.4)
+            add(
+                out,
+                band.pluck(keys[string], 0.9, bar * 8 + n, 0.25, 2.0) * 0.6,
+                grid.time_at(bar, Fraction(n, 8)),
+                0.4,
+            )
     assert bar_s > 0
 
 
@@ -319,7 +340,8 @@ def truth(grid: Grid, notes: list[Note], data: bytes, mixed: Audio) -> Listening
         grid=grid,
         hits=hits,
         sections=tuple(
-            Section(name=p.name, from_bar=p.from_bar, to_bar=p.to_bar, like=p.like, tacet=p.name in silent) for p in PARTS
+            Section(name=p.name, from_bar=p.from_bar, to_bar=p.to_bar, like=p.like, tacet=p.name in silent)
+            for p in PARTS
         ),
         landmarks=tuple(Landmark(bar=bar, what=what) for p in PARTS for bar, what in p.landmarks),
     )

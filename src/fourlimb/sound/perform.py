@@ -13,17 +13,17 @@ from ..model import Samples, Sound
 from .kit import Voices
 from .modes import RATE
 from .room import room
-from .voicing import CHOKE_S, CLOSE_S, PLACES, STOPS
+from .voicing import CLOSE_S, PLACES, STOPS
 
 
 @dataclass(frozen=True)
 class Blow:
-    """One thing struck: when (seconds), what, how hard (1 to 127). `choke_s`: when a hand stops it."""
+    """One thing struck: when (seconds), what, how hard (1 to 127). `stop`: when it is silenced, and how long that takes."""
 
     time_s: float
     sound: Sound
     velocity: int
-    choke_s: float | None = None
+    stop: tuple[float, float] | None = None
 
 
 def perform(blows: Sequence[Blow], kit: Voices, count: int, *, mirrored: bool = False, dry: bool = False) -> Samples:
@@ -55,15 +55,15 @@ def pan(side: float) -> Samples:
 
 def _stops(ordered: Sequence[Blow]) -> list[tuple[float, float] | None]:
     """For each blow: when it is silenced and how long that takes (seconds), or None."""
-    stops: list[tuple[float, float] | None] = [
-        (blow.choke_s, CHOKE_S) if blow.choke_s is not None else None for blow in ordered
-    ]
+    stops = [blow.stop for blow in ordered]
     open_by_sound: dict[Sound, list[int]] = {}
     for index, blow in enumerate(ordered):
         for stopped in STOPS.get(blow.sound, ()):
             for earlier in open_by_sound.pop(stopped, []):
                 if ordered[earlier].time_s < blow.time_s:
-                    stops[earlier] = (blow.time_s, CLOSE_S)
+                    own = stops[earlier]
+                    closing = (blow.time_s, CLOSE_S)
+                    stops[earlier] = closing if own is None else min(own, closing)
         open_by_sound.setdefault(blow.sound, []).append(index)
     return stops
 

@@ -56,6 +56,3 @@ STOPS: Final[dict[Sound, tuple[Sound, ...]]] = {
 
 CLOSE_S: Final = 0.035
 """How long an open hat takes to die when it is closed (fade, seconds; by ear)."""
-
-CHOKE_S: Final = 0.06
-"""How long a cymbal takes to die in the hand (fade, seconds; by ear)."""

@@ -1,0 +1,167 @@
+"""Chart -> sound: the drums as written, a click, a count-in.
+
+In: a `Sheet` and what the teacher wants to hear (`Mix`). Out: a `Track`: the sound, and where each bar starts in it.
+Everything is placed at whole samples from one tempo map; nothing accumulates. The same sheet gives the same samples.
+It cannot do: a part that speeds up against its own grid, more than one kit.
+"""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+import numpy as np
+
+from ..model import Audio, InputError, Samples, Sheet
+from ..model.places import beat_starts
+from .click import click, count_in_beats
+from .kit import Voices, built_in, level
+from .loudness import CEILING_DBTP, SILENCE_LUFS, TARGET_LUFS, faded, limit, loudness, true_peak_db
+from .modes import RATE
+from .perform import perform
+from .strokes import blows
+
+SLOWEST: Final = 0.3
+FASTEST: Final = 1.2
+"""Speeds a chart can be played at, as a share of the song's own tempo."""
+
+LEAD_S: Final = 0.10
+"""Silence before anything sounds: room for a flam before the first beat and for players that swallow the start."""
+
+TAIL_S: Final = 2.0
+"""How long the last stroke may ring."""
+
+CLICK_UNDER_DB: Final = -6.0
+"""Click against an ordinary kick (velocity 100): under the music, never over it."""
+
+MOST_PUSH_DB: Final = 6.0
+"""How far peaks may be pushed over the ceiling (and be limited) to reach the loudness: a sparse part stays softer rather
+than be flattened (by ear)."""
+
+
+@dataclass(frozen=True)
+class Mix:
+    """What to hear. `speed` 0.3 to 1.2 (1: the song's tempo); bars are inclusive, None: first or last of the song.
+
+    `click_db` and `drums_db` move that part up or down; None leaves it out. `count_in`: clicks before the first bar.
+    """
+
+    speed: float = 1.0
+    drums_db: float | None = 0.0
+    click_db: float | None = 0.0
+    count_in: bool = True
+    from_bar: int | None = None
+    to_bar: int | None = None
+    target_lufs: float = TARGET_LUFS
+
+
+@dataclass(frozen=True, eq=False)
+class Track:
+    """Rendered sound. `count_in_s`: when the first bar starts; `bars`: (number, start in seconds); `end_s`: last bar's end."""
+
+    audio: Audio
+    count_in_s: float
+    bars: tuple[tuple[int, float], ...]
+    end_s: float
+    speed: float
+
+    def start_of(self, bar: int) -> float:
+        """Seconds at which a bar starts. Raises KeyError when it is not in the track."""
+        return dict(self.bars)[bar]
+
+
+@dataclass(frozen=True)
+class _Clock:
+    """Song seconds -> track seconds."""
+
+    sheet: Sheet
+    first_s: float
+    offset_s: float
+    speed: float
+
+    def of(self, song_s: float) -> float:
+        return self.offset_s + (song_s - self.first_s) / self.speed
+
+    def at(self, bar: int, position: Fraction) -> float:
+        return self.of(self.sheet.grid.time_at(bar, position, swung=True))
+
+
+def render(sheet: Sheet, mix: Mix | None = None, kit: Voices | None = None) -> Track:
+    """The chart as sound, 44.1 kHz stereo. Raises InputError on a speed or bars that cannot be."""
+    mix = mix or Mix()
+    first, last = _range(sheet, mix)
+    counted, lead_s = _count_in(sheet, mix, first)
+    grid = sheet.grid
+    clock = _Clock(sheet, grid.at(first).start_s, LEAD_S + lead_s, mix.speed)
+    end_s = clock.of(grid.end(last))
+    count = round((end_s + TAIL_S) * RATE)
+    drums = np.zeros((count, 2), dtype=np.float32)
+    if mix.drums_db is not None:
+        struck = blows(sheet, clock.at, first, last)
+        drums = perform(struck, kit or built_in(), count, mirrored=sheet.kit.handed == "left")
+    gain = _drum_gain(drums, mix)
+    clicks = (
+        _clicks(sheet, mix, clock, first, last, counted, count) if mix.click_db is not None or mix.count_in else 0.0
+    )
+    total = drums * np.float32(gain * _ratio(mix.drums_db or 0.0)) + clicks * np.float32(gain)
+    audio = faded(limit(Audio(total.astype(np.float32), RATE), CEILING_DBTP))
+    starts = tuple((bar, round(clock.of(grid.at(bar).start_s), 6)) for bar in grid.numbers if first <= bar <= last)
+    return Track(audio, round(clock.offset_s, 6), starts, round(end_s, 6), mix.speed)
+
+
+def _range(sheet: Sheet, mix: Mix) -> tuple[int, int]:
+    numbers = sheet.grid.numbers
+    if not numbers:
+        raise InputError("the song has no bars: nothing can be played")
+    if not SLOWEST <= mix.speed <= FASTEST:
+        raise InputError(f"speed {mix.speed:g} cannot be played: use {SLOWEST:g} to {FASTEST:g} of the song's tempo")
+    first = numbers[0] if mix.from_bar is None else mix.from_bar
+    last = numbers[-1] if mix.to_bar is None else mix.to_bar
+    if not sheet.grid.has(first) or not sheet.grid.has(last) or last < first:
+        raise InputError(f"bars {first}-{last} are not in the song: it has bars {numbers[0]} to {numbers[-1]}")
+    return first, last
+
+
+def _count_in(sheet: Sheet, mix: Mix, first: int) -> tuple[list[tuple[float, bool]], float]:
+    """Counted beats as (track seconds before the first full bar, first of its bar); track seconds before `first`."""
+    if not mix.count_in:
+        return [], 0.0
+    grid = sheet.grid
+    full = 1 if first == 0 and grid.has(1) else first
+    beats, length_s = count_in_beats(grid, first, grid.at(full).tempo_bpm * mix.speed)
+    pickup_s = grid.at(full).start_s - grid.at(first).start_s
+    return [(before / mix.speed, one) for before, one in beats], (length_s - pickup_s) / mix.speed
+
+
+def _drum_gain(drums: Samples, mix: Mix) -> float:
+    """What brings the drums to the loudness wanted, without flattening their peaks."""
+    audio = Audio(drums, RATE)
+    measured, peak = loudness(audio), true_peak_db(audio)
+    if measured == SILENCE_LUFS:
+        return _ratio(CEILING_DBTP - 6.0) / level("kick", 127) / 4
+    return _ratio(min(mix.target_lufs - measured, CEILING_DBTP + MOST_PUSH_DB - peak))
+
+
+def _clicks(
+    sheet: Sheet, mix: Mix, clock: _Clock, first: int, last: int, counted: list[tuple[float, bool]], count: int
+) -> Samples:
+    """Count-in and click, stereo, at the kit's own scale."""
+    out = np.zeros((count, 2), dtype=np.float32)
+    full = 1 if first == 0 and sheet.grid.has(1) else first
+    full_s = clock.at(full, Fraction(0))
+    times = [(full_s - before, one) for before, one in counted]
+    if mix.click_db is not None:
+        for bar in range(first, last + 1):
+            if sheet.grid.has(bar):
+                starts = beat_starts(sheet.grid.meter(bar))
+                times += [(clock.of(sheet.grid.time_at(bar, at)), at == 0) for at in starts]
+    loud = np.float32(level("kick", 100) * _ratio(CLICK_UNDER_DB + (mix.click_db or 0.0)))
+    sounds = {one: click(one) * loud for one in (True, False)}
+    for time_s, one in times:
+        start = round(time_s * RATE)
+        end = min(count, start + len(sounds[one]))
+        out[start:end] += sounds[one][: end - start, None]
+    return out
+
+
+def _ratio(decibels: float) -> float:
+    return float(10 ** (decibels / 20))
