@@ -27,6 +27,7 @@ class Screen:
 
     def __call__(self, stage: str, share: float) -> None:
         """Show where the work is; `share` is 0 to 1."""
+        stage = stage[:1].upper() + stage[1:]
         if self.live:
             done = int(24 * min(max(share, 0.0), 1.0))
             click.echo(f"\r\x1b[K{'█' * done}{'░' * (24 - done)}  {stage}", nl=False, err=True)
@@ -125,7 +126,7 @@ def listen(song: Path, output: Path | None, quiet: bool) -> None:
     with told(quiet) as progress:
         data = pretty(room.hear_song(song, progress=progress))
     if output is None:
-        click.get_binary_stream("stdout").write(data)
+        sys.stdout.buffer.write(data)
     else:
         room.write_file(output, data)
 
@@ -153,7 +154,7 @@ def show(lesson: Path, as_json: bool) -> None:
 
     found = room.read_lesson(lesson)
     if as_json:
-        click.get_binary_stream("stdout").write(pretty(found))
+        sys.stdout.buffer.write(pretty(found))
     else:
         click.echo(room.show(found))
 

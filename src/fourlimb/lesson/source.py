@@ -3,6 +3,8 @@
 import hashlib
 from pathlib import Path
 
+import msgspec
+
 from fourlimb.model import Hit, InputError, Listening, Progress, Song, silent
 
 MAX_SCORE_BYTES = 64 * 1024 * 1024
@@ -101,8 +103,6 @@ def _decibels(velocity: int) -> float:
 
 
 def _titled(heard: Listening, name: str, digest: str, forced: bool) -> Listening:
-    import msgspec
-
     title = name if forced or not heard.song.title.strip() else heard.song.title
     song = msgspec.structs.replace(heard.song, sha256=digest, title=title)
     return msgspec.structs.replace(heard, song=song)
@@ -111,6 +111,7 @@ def _titled(heard: Listening, name: str, digest: str, forced: bool) -> Listening
 def _hear_sound(path: Path, name: str, digest: str, progress: Progress) -> Listening:
     from fourlimb import listen
 
-    audio = listen.read_audio(path, progress=progress)
+    audio, odd = listen.read_with_notes(path, progress)
     song = Song(duration_s=round(audio.duration_s, 4), sample_rate_hz=audio.rate, sha256=digest, title=name)
-    return listen.listen(audio, song=song, progress=progress)
+    heard = listen.listen(audio, song=song, progress=progress)
+    return msgspec.structs.replace(heard, notes=(*odd, *heard.notes))

@@ -179,7 +179,7 @@ def write_file(path: Path, data: bytes) -> None:
     import tempfile
 
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent or ".")
+        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)
         try:
             with os.fdopen(handle, "wb") as file:
                 file.write(data)

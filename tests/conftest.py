@@ -1,0 +1,30 @@
+"""What many tests share: the demo's lesson (made once), and songs that are wrong on purpose."""
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+SHARED = Path(__file__).parents[2] / "shared"
+"""Recordings and papers that are not part of the project; tests that need them skip without them."""
+
+
+@pytest.fixture(scope="session")
+def shared() -> Path:
+    if not (SHARED / "data").is_dir():
+        pytest.skip("needs ../shared/data (real recordings, not part of the project)")
+    return SHARED
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """The demo's lesson, made once for all workers. Read it; copy it before changing it."""
+    from fourlimb import lesson
+
+    base = tmp_path_factory.getbasetemp()
+    worker = os.environ.get("PYTEST_XDIST_WORKER")
+    shared_base = base.parent if worker else base
+    folder = shared_base / f"demo-{worker or 'one'}" / "night-ferry.lesson"
+    folder.parent.mkdir(exist_ok=True)
+    yield lesson.make_demo(folder)
