@@ -1,5 +1,19 @@
-"""Charts -> what to say and in which order. In: a chart and its grid. Out: `Plan`, cue sheet."""
+"""Charts -> what to say and in which order.
 
+In: a chart on its grid, sections, a kit. Out: the `Plan` (figures, differences in words, running order, count lines),
+phrases, ladder, landmarks, the cue sheet, and the cautions that go with practice.
+"""
+
+from .cautions import cautions
+from .cues import Cue, cue_sheet
+from .handout import cues_csv, cues_markdown
+from .ladder import Rung, count_in_words, ladder
+from .landmarks import find_landmarks, landmark_words
+from .phrases import Phrase, phrases
 from .plan import plan
 
-__all__ = ["plan"]
+__all__ = [
+    "Cue", "Phrase", "Rung",
+    "cautions", "count_in_words", "cue_sheet", "cues_csv", "cues_markdown", "find_landmarks", "ladder",
+    "landmark_words", "phrases", "plan",
+]  # fmt: skip

@@ -48,7 +48,7 @@ def order_figures(
     figures: Sequence[Figure], content: Mapping[str, Content], order: Order = "least new first"
 ) -> list[Step]:
     """Figures in teaching order, each with the known figures it may be told from (none: it is new)."""
-    bits = _bits(figures, content)
+    bits = bits_of(figures, content)
     if order == "song":
         sequence = list(figures)
     else:
@@ -93,7 +93,8 @@ def _least_new_first(figures: Sequence[Figure], bits: Mapping[str, Bits]) -> lis
 _UNREACHED = 1 << 30
 
 
-def _bits(figures: Sequence[Figure], content: Mapping[str, Content]) -> dict[str, Bits]:
+def bits_of(figures: Sequence[Figure], content: Mapping[str, Content]) -> dict[str, Bits]:
+    """Every figure as bits; masks of one call can be compared with each other only."""
     places: dict[tuple[Fraction, int], int] = {}
     strokes: dict[tuple[Fraction, Sound, Mark], int] = {}
     found = {}

@@ -15,7 +15,7 @@ from fourlimb.model.places import bar_length, beat_lengths, beat_starts
 from fourlimb.model.sounds import SAY
 
 RUNS_MOST: Final = 3
-"""Most stretches of bars named one by one; more are counted ("12 bars, first in bar 3")."""
+"""Most stretches of bars named one by one; more are counted ("12 bars, first bar 3")."""
 
 EVERY_LEAST: Final = 4
 """Fewest places that are told as "every 8th" and not one by one."""
@@ -41,7 +41,7 @@ def say_bars(bars: Sequence[int]) -> str:
         return f"every other bar from {bars[0]} to {bars[-1]}"
     spans = runs(bars)
     if len(spans) > RUNS_MOST:
-        return f"{len(bars)} bars, first in {say_span(*spans[0])}"
+        return f"{len(bars)} bars, first {say_span(*spans[0])}"
     if len(bars) == 1:
         return say_span(bars[0], bars[0])
     named = [f"{a}" if a == b else f"{a}-{b}" for a, b in spans if b > 0]

@@ -220,16 +220,22 @@ def _strike_parts(was: Mark, now: Mark, verb: str, gets: str, plural: bool) -> l
     return parts or [f"{verb} the same"]
 
 
+def tail_of(
+    before: Content, after: Content, changes: Sequence[Change], *, names: Mapping[Sound, str] = SAY
+) -> tuple[int, tuple[str, ...]] | None:
+    """The beat (from 1) where two bars part, and what is played from there; None when they part in the first beat."""
+    first = min(min(at for at in (change.from_, change.to) if at is not None) for change in changes)
+    beat = beat_of(before.meter, max(first, Fraction(0)))[0]
+    if beat == 0:
+        return None
+    return beat + 1, describe(after, names=names, start=beat_starts(before.meter)[beat]) or ("silence",)
+
+
 def _tail(
     before: Content, after: Content, changes: Sequence[Change], known: str, names: Mapping[Sound, str]
 ) -> Telling | None:
-    """Told from the beat where the bars part; None when they part in the first beat."""
-    first = min(min(at for at in (change.from_, change.to) if at is not None) for change in changes)
-    if first < 0:
+    found = tail_of(before, after, changes, names=names)
+    if found is None:
         return None
-    beat, _ = beat_of(before.meter, first)
-    if beat == 0:
-        return None
-    parts = describe(after, names=names, start=beat_starts(before.meter)[beat])
-    told = "; ".join(parts) or "silence"
-    return Telling(f"as {known} up to beat {beat + 1}; from there {told}", max(len(parts), 1), False)
+    beat, parts = found
+    return Telling(f"as {known} up to beat {beat}; from there {'; '.join(parts)}", len(parts), False)
