@@ -3,8 +3,9 @@
     python -m bench.reliability [--kills 200] [--seed 1]
 
 Runs `fourlimb lesson`, `fourlimb correct` and `fourlimb chart --level` on the demo song in processes of their own and
-ends each with SIGKILL at a moment drawn evenly over its usual length (half of the moments from its last fifth, where it
-writes). Every time the folder must then hold, byte for byte, the lesson before or the lesson after: never a mixture.
+ends each with SIGKILL at a moment drawn evenly over its usual length (half of the moments from its last fifth, where
+it writes). Every time the folder must then hold, byte for byte, the lesson before or the lesson after: never a
+mixture.
 """
 
 import argparse

@@ -1,7 +1,6 @@
 """What many tests share: the demo's lesson (made once), and songs that are wrong on purpose."""
 
 import os
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -18,7 +17,7 @@ def shared() -> Path:
 
 
 @pytest.fixture(scope="session")
-def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo's lesson, made once for all workers. Read it; copy it before changing it."""
     from fourlimb import lesson
 
@@ -27,4 +26,4 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     shared_base = base.parent if worker else base
     folder = shared_base / f"demo-{worker or 'one'}" / "night-ferry.lesson"
     folder.parent.mkdir(exist_ok=True)
-    yield lesson.make_demo(folder)
+    return lesson.make_demo(folder)

@@ -8,12 +8,14 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from fourlimb import __version__
-from fourlimb.model.errors import FourlimbError
-from fourlimb.model.progress import Progress, silent
+
+if TYPE_CHECKING:
+    from fourlimb.model import Progress
 
 LEVEL_CHOICE = click.Choice(["full", "steady", "bones"])
 
@@ -42,10 +44,10 @@ class Screen:
 
 
 @contextmanager
-def told(quiet: bool) -> Iterator[Progress]:
+def told(quiet: bool) -> "Iterator[Progress]":
     """The progress for a command; always leaves a clean line."""
     if quiet:
-        yield silent
+        yield lambda stage, share: None
         return
     screen = Screen()
     try:
@@ -61,14 +63,23 @@ class Commands(click.Group):
         """Run a command; see the module's exit codes."""
         try:
             return super().invoke(ctx)
-        except FourlimbError as error:
-            click.echo(f"fourlimb: {' '.join(str(error).split())}", err=True)
-            ctx.exit(1)
         except KeyboardInterrupt:
             click.echo("fourlimb: stopped; nothing was half-written", err=True)
             ctx.exit(130)
         except BrokenPipeError:
             ctx.exit(1)
+        except Exception as error:
+            _only_ours(error)
+            click.echo(f"fourlimb: {' '.join(str(error).split())}", err=True)
+            ctx.exit(1)
+
+
+def _only_ours(error: Exception) -> None:
+    """Let every error through that is not meant for people."""
+    from fourlimb.model import FourlimbError
+
+    if not isinstance(error, FourlimbError):
+        raise error
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

