@@ -1,6 +1,9 @@
-"""The band behind the drums: bass, organ, guitar, a sung line, the ferry's horn. All synthesised, mono or stereo float64.
+"""The band behind the drums.
 
-Additive and subtractive synthesis and plucked strings (Karplus & Strong, 1983: a delay line with a two-point average).
+bass, organ, guitar, a sung line, the ferry's horn. All synthesised, mono or stereo float64.
+
+Additive and subtractive synthesis and plucked strings (Karplus & Strong, 1983: a delay line with a two-point
+average).
 """
 
 import numpy as np

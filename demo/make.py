@@ -1,7 +1,8 @@
 """Renders "Night Ferry" and writes what ships: `python -m demo.make` (about 40 s).
 
-Out: `src/fourlimb/demo/night_ferry.ogg` and its truth, `night_ferry.truth.json`, in the form of `fourlimb listen`. Hits in the
-truth are those that were played, with the player's timing; layers that are not one drummer's are marked.
+Out: `src/fourlimb/demo/night_ferry.ogg` and its truth, `night_ferry.truth.json`, in the form of `fourlimb listen`.
+Hits in the truth are those that were played, with the player's timing; layers that are not one drummer's are
+marked.
 """
 
 import hashlib
@@ -81,9 +82,8 @@ def main() -> None:
     data = ogg(mixed)
     (OUT / "night_ferry.ogg").write_bytes(data)
     (OUT / "night_ferry.truth.json").write_bytes(pretty(truth(grid, notes, data, mixed)))
-    print(
-        f"{mixed.duration_s:.1f} s, {len(data) // 1024} kB, {loudness(mixed):.1f} LUFS, {true_peak_db(mixed):.1f} dBTP"
-    )
+    print(f"{mixed.duration_s:.1f} s, {len(data) // 1024} kB")
+    print(f"{loudness(mixed):.1f} LUFS, {true_peak_db(mixed):.1f} dBTP")
 
 
 def make_grid() -> Grid:

@@ -1,7 +1,9 @@
-"""Night Ferry, the song: its form, its chords, its drum part, its tune. Data only; everything here was made for fourlimb.
+"""Night Ferry, the song: form, chords, drum part, tune.
 
-A band's song about the last boat of the night, in D minor at 132 beats a minute. What makes it worth teaching from, and
-hard to hear: see `PARTS`. Drums are written as a drummer counts them.
+Data only; everything here was made for fourlimb.
+
+A band's song about the last boat of the night, in D minor at 132 beats a minute. What makes it worth teaching from,
+and hard to hear: see `PARTS`. Drums are written as a drummer counts them.
 """
 
 from dataclasses import dataclass, field

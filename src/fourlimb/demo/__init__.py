@@ -1,7 +1,7 @@
 """The demo song that ships with fourlimb: "Night Ferry", its recording and its truth.
 
-In: nothing. Out: the recording's bytes, a path to it on disk, the truth as a `Listening`. Composed and rendered by the
-project itself (the `demo` folder of the source).
+In: nothing. Out: the recording's bytes, a path to it on disk, the truth as a `Listening`. Composed and rendered by
+the project itself (the `demo` folder of the source).
 """
 
 from collections.abc import Iterator

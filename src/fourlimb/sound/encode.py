@@ -28,7 +28,10 @@ MIME: Final[dict[Format, str]] = {"wav": "audio/wav", "flac": "audio/flac", "mp3
 
 
 def encode(audio: Audio, format: Format, compression: float | None = None) -> bytes:
-    """The bytes of a file. `compression` 0 to 0.95 for MP3 and OGG, None: the usual. Values are clipped at full scale."""
+    """The bytes of a file.
+
+    `compression` 0 to 0.95 for MP3 and OGG, None: the usual. Values are clipped at full scale.
+    """
     import soundfile
 
     if format not in QUALITY:

@@ -1,6 +1,6 @@
 """The kit that ships with fourlimb: every stroke rendered once, packed, and read back here.
 
-In: nothing but the package's own files. Out: `Kit voices`: mono float32 strokes at 44.1 kHz whose loudest 10 ms has
+In: nothing but the package's own files. Out: `Voices`: mono float32 strokes at 44.1 kHz whose loudest 10 ms has
 RMS 1, in velocity layers and round robins (the same stroke never sounds twice in a row).
 """
 
@@ -15,10 +15,15 @@ import numpy as np
 import numpy.typing as npt
 
 from ..model import SOUNDS, Samples, Sound
-from .modes import RATE
 from .voicing import DYNAMIC_POWER, PLACES
 
-FOLDER: Final = "kit"
+RATE: Final = 44_100
+"""Samples a second of everything that is rendered."""
+
+DECAY_60_DB: Final = 6.907755
+"""ln(1000): exp(-DECAY_60_DB) is -60 dB."""
+
+FOLDER: Final = "kit_sounds"
 INDEX: Final = "kit.json"
 
 

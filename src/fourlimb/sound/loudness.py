@@ -5,16 +5,19 @@ fourfold oversampling. The K-weighting filters are derived again for every sampl
 (parameters of De Man, *Evaluation of implementations of the EBU R128 loudness measurement*, AES 145, 2018, from
 memory): the coefficients printed in the standard hold at 48 kHz only.
 
-Limiter: looks ahead, holds the smallest gain needed, and moves to it on a straight ramp: no sample and no point between
-samples passes the ceiling. A file's loudness is not a sound level: what reaches an ear depends on the listener's volume.
+Limiter: looks ahead, holds the smallest gain needed, and moves to it on a straight ramp: no sample and no point
+between samples passes the ceiling. A file's loudness is not a sound level: what reaches an ear depends on the
+listener's volume.
 """
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from ..model import Audio, Samples
+from .filters import convolve, running_mean, running_min
 
 TARGET_LUFS: Final = -18.0
 """Lesson audio (judgement: headphone practice with room to turn up; audio exports elsewhere lie at -14 to -23)."""
@@ -31,6 +34,12 @@ SURROUND_WEIGHTS: Final = (1.0, 1.0, 1.0, 1.41, 1.41)
 """Numbers of ITU-R BS.1770-4; channel order left, right, centre, left and right surround."""
 
 OVERSAMPLING: Final = 4
+REACH: Final = 16
+STRETCH: Final = 4096
+FAR_UNDER: Final = 0.35
+"""Oversampling: factor, reach of the interpolator (samples), length of a stretch, and how far under the ceiling a
+stretch may be left alone (9 dB: music's points between samples lie 0 to 3 dB over its samples)."""
+
 LOOK_AHEAD_S: Final = 0.005
 SILENCE_LUFS: Final = float("-inf")
 
@@ -51,40 +60,39 @@ def loudness(audio: Audio) -> float:
 
 def _block_powers(audio: Audio) -> npt.NDArray[np.float64]:
     """K-weighted power of each 400 ms block, channels summed by weight."""
-    from scipy.signal import sosfilt
-
     hop = round(STEP_S * audio.rate)
     steps = len(audio.samples) // hop
     if steps * STEP_S < BLOCK_S - 1e-9:
         return np.zeros(0)
-    sections, channels = k_weighting(audio.rate), audio.samples.shape[1]
+    response, channels = k_weighting(audio.rate), audio.samples.shape[1]
     weights = SURROUND_WEIGHTS if channels == len(SURROUND_WEIGHTS) else (1.0,) * channels
     power = np.zeros(steps)
     for channel in range(channels):
-        heard = sosfilt(sections, audio.samples[:, channel].astype(np.float64))[: steps * hop]
+        heard = convolve(audio.samples[:, channel], response)[: steps * hop]
         power += weights[channel] * (heard**2).reshape(steps, hop).mean(axis=1)
     sums = np.concatenate([[0.0], np.cumsum(power)])
     span = round(BLOCK_S / STEP_S)
     return np.asarray((sums[span:] - sums[:-span]) / span)
 
 
+@lru_cache(maxsize=4)
 def k_weighting(rate: int) -> npt.NDArray[np.float64]:
-    """The two filters of BS.1770 at a sample rate, as second-order sections."""
+    """Impulse response of the two filters of BS.1770 at a sample rate, as long as it can be heard in the sums.
+
+    Both are second-order sections; the response is their product on the unit circle, transformed back (it has died
+    away by e^-40 where it would wrap).
+    """
+    count = 1 << int(np.ceil(np.log2(0.18 * rate)))
+    turn = np.exp(-2j * np.pi * np.arange(count // 2 + 1) / count)
     k = np.tan(np.pi * 1681.974450955533 / rate)
     gain, q = 10 ** (3.999843853973347 / 20), 0.7071752369554196
     middle = gain**0.4996667741545416
-    a0 = 1 + k / q + k * k
-    shelf = [
-        (gain + middle * k / q + k * k) / a0,
-        2 * (k * k - gain) / a0,
-        (gain - middle * k / q + k * k) / a0,
-        1.0,
-        2 * (k * k - 1) / a0,
-        (1 - k / q + k * k) / a0,
-    ]
+    over = (gain + middle * k / q + k * k) + 2 * (k * k - gain) * turn + (gain - middle * k / q + k * k) * turn**2
+    shelf = over / ((1 + k / q + k * k) + 2 * (k * k - 1) * turn + (1 - k / q + k * k) * turn**2)
     k, q = np.tan(np.pi * 38.13547087602444 / rate), 0.5003270373238773
     a0 = 1 + k / q + k * k
-    return np.array([shelf, [1.0, -2.0, 1.0, 1.0, 2 * (k * k - 1) / a0, (1 - k / q + k * k) / a0]])
+    high_pass = (1 - turn) ** 2 / (1 + 2 * (k * k - 1) / a0 * turn + (1 - k / q + k * k) / a0 * turn**2)
+    return np.asarray(np.fft.irfft(shelf * high_pass, count))
 
 
 def true_peak_db(audio: Audio) -> float:
@@ -95,37 +103,61 @@ def true_peak_db(audio: Audio) -> float:
     return 20 * float(np.log10(peak)) if peak > 0 else float("-inf")
 
 
-def _peaks(samples: Samples) -> npt.NDArray[np.float64]:
-    """Highest oversampled magnitude near each sample, over all channels, shape (n,)."""
-    from scipy.signal import firwin, resample_poly
+def _peaks(samples: Samples, from_level: float = 0.0) -> npt.NDArray[np.float64]:
+    """Highest oversampled magnitude near each sample, over all channels, shape (n,).
 
-    count = len(samples)
-    taps = firwin(OVERSAMPLING * 24 + 1, 0.97 / OVERSAMPLING, window=("kaiser", 8.0))
-    peaks = np.zeros(count)
-    for channel in range(samples.shape[1]):
-        fine = np.abs(resample_poly(samples[:, channel].astype(np.float64), OVERSAMPLING, 1, window=taps))
-        fine = fine[: count * OVERSAMPLING].reshape(count, OVERSAMPLING)
-        peaks = np.maximum(peaks, np.maximum(fine.max(axis=1), np.abs(samples[:, channel])))
+    Stretches that stay under `from_level` by far are not oversampled.
+    """
+    peaks = np.abs(samples).max(axis=1, initial=0.0).astype(np.float64)
+    padded = np.pad(samples.astype(np.float64), ((REACH, REACH), (0, 0)))
+    for start, end in _loud_stretches(peaks, from_level * FAR_UNDER):
+        for channel in range(samples.shape[1]):
+            piece = padded[start : end + 2 * REACH, channel]
+            for taps in _between():
+                fine = np.abs(np.convolve(piece, taps, "valid"))
+                peaks[start:end] = np.maximum(peaks[start:end], fine)
     return peaks
+
+
+def _loud_stretches(peaks: npt.NDArray[np.float64], level: float) -> list[tuple[int, int]]:
+    """Runs of `STRETCH` samples that hold something at or over a level, joined."""
+    runs: list[tuple[int, int]] = []
+    for start in range(0, len(peaks), STRETCH):
+        end = min(start + STRETCH, len(peaks))
+        if peaks[start:end].max() < level:
+            continue
+        if runs and runs[-1][1] == start and end - runs[-1][0] <= 64 * STRETCH:
+            runs[-1] = (runs[-1][0], end)
+        else:
+            runs.append((start, end))
+    return runs
+
+
+@lru_cache(maxsize=1)
+def _between() -> tuple[npt.NDArray[np.float64], ...]:
+    """Interpolators for the points a quarter, a half and three quarters of a sample on (windowed sinc)."""
+    at = np.arange(-REACH, REACH + 1)
+    shifts = [n / OVERSAMPLING for n in range(1, OVERSAMPLING)]
+    return tuple(np.asarray(np.sinc(at + shift) * np.kaiser(2 * REACH + 3, 8.0)[1:-1]) for shift in shifts)
 
 
 def limit(audio: Audio, ceiling_dbtp: float = CEILING_DBTP) -> Audio:
     """The same sound with no true peak above the ceiling."""
-    from scipy.ndimage import minimum_filter1d, uniform_filter1d
-
     ceiling = 10 ** (ceiling_dbtp / 20) * 0.995
-    peaks = _peaks(audio.samples)
+    peaks = _peaks(audio.samples, ceiling)
     if peaks.max(initial=0.0) <= ceiling:
         return audio
     needed = np.minimum(1.0, ceiling / np.maximum(peaks, 1e-9))
-    width = round(LOOK_AHEAD_S * audio.rate) | 1
-    held = minimum_filter1d(needed, 2 * width + 1)
-    gain = uniform_filter1d(held, width).astype(np.float32)
+    reach = round(LOOK_AHEAD_S * audio.rate)
+    gain = running_mean(running_min(needed, reach), reach).astype(np.float32)
     return Audio(audio.samples * gain[:, None], audio.rate)
 
 
 def level_to(audio: Audio, target_lufs: float = TARGET_LUFS, ceiling_dbtp: float = CEILING_DBTP) -> Audio:
-    """Brings sound to a loudness and limits its peaks. Too short to measure: by its peak, to the ceiling less 6 dB."""
+    """Brings sound to a loudness and limits its peaks.
+
+    Too short to measure: by its peak, to the ceiling less 6 dB.
+    """
     measured = loudness(audio)
     if measured == SILENCE_LUFS:
         peak = true_peak_db(audio)

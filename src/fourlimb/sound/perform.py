@@ -10,15 +10,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..model import Samples, Sound
-from .kit import Voices
-from .modes import RATE
+from .kit import RATE, Voices
 from .room import room
 from .voicing import CLOSE_S, PLACES, STOPS
 
 
 @dataclass(frozen=True)
 class Blow:
-    """One thing struck: when (seconds), what, how hard (1 to 127). `stop`: when it is silenced, and how long that takes."""
+    """One thing struck.
+
+    when (seconds), what, how hard (1 to 127). `stop`: when it is silenced, and how long that takes.
+    """
 
     time_s: float
     sound: Sound

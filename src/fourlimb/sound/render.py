@@ -14,9 +14,8 @@ import numpy as np
 from ..model import Audio, InputError, Samples, Sheet
 from ..model.places import beat_starts
 from .click import click, count_in_beats
-from .kit import Voices, built_in, level
-from .loudness import CEILING_DBTP, SILENCE_LUFS, TARGET_LUFS, faded, limit, loudness, true_peak_db
-from .modes import RATE
+from .kit import RATE, Voices, built_in, level
+from .loudness import CEILING_DBTP, SILENCE_LUFS, TARGET_LUFS, faded, limit, loudness
 from .perform import perform
 from .strokes import blows
 
@@ -34,8 +33,10 @@ CLICK_UNDER_DB: Final = -6.0
 """Click against an ordinary kick (velocity 100): under the music, never over it."""
 
 MOST_PUSH_DB: Final = 6.0
-"""How far peaks may be pushed over the ceiling (and be limited) to reach the loudness: a sparse part stays softer rather
-than be flattened (by ear)."""
+"""How far peaks may be pushed over the ceiling (and be limited) to reach the loudness.
+
+A sparse part stays softer rather than be flattened (by ear).
+"""
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,10 @@ class Mix:
 
 @dataclass(frozen=True, eq=False)
 class Track:
-    """Rendered sound. `count_in_s`: when the first bar starts; `bars`: (number, start in seconds); `end_s`: last bar's end."""
+    """Rendered sound.
+
+    `count_in_s`: when the first bar starts; `bars`: (number, start in seconds); `end_s`: last bar's end.
+    """
 
     audio: Audio
     count_in_s: float
@@ -135,10 +139,10 @@ def _count_in(sheet: Sheet, mix: Mix, first: int) -> tuple[list[tuple[float, boo
 def _drum_gain(drums: Samples, mix: Mix) -> float:
     """What brings the drums to the loudness wanted, without flattening their peaks."""
     audio = Audio(drums, RATE)
-    measured, peak = loudness(audio), true_peak_db(audio)
+    measured, peak = loudness(audio), float(np.abs(drums).max(initial=0.0))
     if measured == SILENCE_LUFS:
         return _ratio(CEILING_DBTP - 6.0) / level("kick", 127) / 4
-    return _ratio(min(mix.target_lufs - measured, CEILING_DBTP + MOST_PUSH_DB - peak))
+    return _ratio(min(mix.target_lufs - measured, CEILING_DBTP + MOST_PUSH_DB - 20 * float(np.log10(peak))))
 
 
 def _clicks(

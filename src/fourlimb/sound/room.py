@@ -10,7 +10,8 @@ from typing import Final
 import numpy as np
 
 from ..model import Samples
-from .modes import DECAY_60_DB, RATE
+from .filters import convolve
+from .kit import DECAY_60_DB, RATE
 
 T60_S: Final = 0.38
 """Reverberation time: a treated practice room (by ear)."""
@@ -21,28 +22,30 @@ FIRST_S: Final = 0.007
 DENSITY: Final = 1800
 """Reflections a second."""
 
+BRIGHT_S: Final = 0.08
+DULL_HZ: Final = 2600.0
+RUMBLE_HZ: Final = 140.0
+"""How long the reflections stay bright; what the walls leave of the rest (by ear)."""
+
 
 def room(send: Samples) -> Samples:
     """What the room gives back of a stereo send; same shape."""
-    from scipy.signal import oaconvolve
-
-    back = oaconvolve(send, response(), axes=0)[: len(send)]
-    return back.astype(np.float32)
+    heard = response()
+    back = [convolve(send[:, side], heard[:, side]) for side in range(2)]
+    return np.stack(back, axis=1).astype(np.float32)
 
 
 @lru_cache(maxsize=1)
 def response() -> Samples:
     """Impulse response of shape (n, 2), energy 1 a channel."""
-    from scipy.signal import lfilter
-
     count = int(T60_S * 1.2 * RATE)
     rng = np.random.default_rng(7)
     at = np.arange(count) / RATE
     taps = np.where(rng.random((count, 2)) < DENSITY / RATE, rng.choice([-1.0, 1.0], (count, 2)), 0.0)
     taps[at < FIRST_S] = 0.0
     taps *= np.exp(-DECAY_60_DB * at / T60_S)[:, None]
-    bright = taps * np.exp(-at / 0.08)[:, None]
-    dull = lfilter([0.25], [1.0, -0.75], taps, axis=0)
-    both = bright * 0.5 + dull
-    both = lfilter([1.0, -1.0], [1.0, -0.98], both, axis=0)  # no rumble
-    return (both / np.sqrt((both**2).sum(axis=0))).astype(np.float32)
+    tilt = np.fft.rfftfreq(2 * count, 1 / RATE)
+    colour = 1 / (1 + 1j * tilt / DULL_HZ) * (1j * tilt / RUMBLE_HZ) / (1 + 1j * tilt / RUMBLE_HZ)
+    dull = np.fft.irfft(np.fft.rfft(taps, 2 * count, axis=0) * colour[:, None], 2 * count, axis=0)[:count]
+    both = taps * np.exp(-at / BRIGHT_S)[:, None] * 0.25 + dull
+    return np.asarray(both / np.sqrt((both**2).sum(axis=0)), dtype=np.float32)

@@ -8,8 +8,7 @@ import numpy as np
 
 from ..model import SOUNDS, Audio, Sound
 from .encode import MIME, encode
-from .kit import built_in, level
-from .modes import RATE
+from .kit import RATE, built_in, level
 from .voicing import PLACES
 
 LONGEST_S: Final = 1.7

@@ -1,7 +1,7 @@
-"""What is written -> what is struck, in seconds: dynamics, grace notes, and the ways of striking.
+"""What is written -> what is struck: dynamics, grace notes, ways of striking.
 
-One stroke of a chart is one blow or several: a flam has a soft blow before it, a buzz is a row of bounces. Blows are at
-the places the grid gives, swung where it swings.
+One stroke of a chart is one blow or several: a flam has a soft blow before it, a buzz is a row of bounces. Blows
+are at the places the grid gives, swung where it swings.
 """
 
 from collections.abc import Callable, Iterator

@@ -11,8 +11,11 @@ from ..model import Sound
 
 @dataclass(frozen=True)
 class Place:
-    """`level_db`: loudest 10 ms of a full stroke against the kick's. `side`: -1 left to 1 right as a right-handed
-    player sits (listeners in front hear it mirrored). `room_db`: level into the room."""
+    """Where a sound stands in the mix.
+
+    `level_db`: loudest 10 ms of a full stroke against the kick's. `side`: -1 left to 1 right as a right-handed player
+    sits (listeners in front hear it mirrored). `room_db`: level into the room.
+    """
 
     level_db: float
     side: float

@@ -6,7 +6,8 @@ from typing import Final
 
 import numpy as np
 
-from ..model import Sound
+from fourlimb.model import Sound
+
 from . import metals, percussion, skins
 from .modes import Wave
 

@@ -9,6 +9,7 @@ It cannot do: the pitch shift of gongs, a hat that closes while it rings (the pl
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -23,8 +24,9 @@ CASCADE_HZ: Final = (0.0, 1500.0, 4000.0, 8000.0, 30000.0)
 class Plate:
     """One cymbal: which plate, its modes, their ring, its colour, and the stick on it.
 
-    `slope_db` is the fall per octave away from `peak_hz`; `reach_hz` the brightness limit of the hardest blow; `rise_s` how
-    slowly the high bands come in; `tick` and `splash` the levels of the stick's noise and of the first rush.
+    `slope_db` is the fall per octave away from `peak_hz`; `reach_hz` the brightness limit of the hardest blow;
+    `rise_s` how slowly the high bands come in; `tick` and `splash` the levels of the stick's noise and of the first
+    rush.
     """
 
     number: int
@@ -107,7 +109,7 @@ def _colour(spec: Plate, hz: Wave, velocity: float) -> Wave:
 def _cascade(spec: Plate, hz: Wave, level: Wave, t60: Wave, phase: Wave, count: int) -> Wave:
     at = seconds(count)
     wave = np.zeros(count)
-    for index, (low, high) in enumerate(zip(CASCADE_HZ[:-1], CASCADE_HZ[1:], strict=True)):
+    for index, (low, high) in enumerate(pairwise(CASCADE_HZ)):
         inside = (hz >= low) & (hz < high)
         if not inside.any():
             continue

@@ -1,8 +1,8 @@
 """What every synthesised voice is built from: decaying modes, shaped noise, envelopes.
 
-A struck body rings in *modes*: sinusoids that start together and die away each at its own rate. `ring` sums any number
-of them as one matrix product (1800 modes of 5 s in a third of a second). All sounds are mono float64 at `RATE`.
-"T60" is the time in seconds in which a level falls by 60 dB.
+A struck body rings in *modes*: sinusoids that start together and die away each at its own rate. `ring` sums any
+number of them as one matrix product (1800 modes of 5 s in a third of a second). All sounds are mono float64 at
+`RATE`. "T60" is the time in seconds in which a level falls by 60 dB.
 """
 
 from typing import Final

@@ -1,7 +1,8 @@
-"""Renders the kit that ships with fourlimb: `python -m fourlimb.sound.make_kit`.
+"""Renders the kit that ships with fourlimb: `python -m demo.kit.make`.
 
-Run it after changing a voice; the same voices give the same files. Drums are packed as FLAC, 16 bit, mono; strokes are
-laid one after another, `kit.json` says where each lies. Tails are cut where they fall under -72 dB of their peak.
+Run it after changing a voice; the same voices give the same files. Drums are packed as FLAC, 16 bit, mono; strokes
+are laid one after another, `kit.json` says where each lies. Tails are cut where they fall under -72 dB of their
+peak.
 """
 
 import zlib
@@ -12,8 +13,9 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from ..model import SOUNDS, Sound
-from .kit import FOLDER, INDEX, Cut, Pressing, loudest_rms
+from fourlimb.model import SOUNDS, Sound
+from fourlimb.sound.kit import FOLDER, INDEX, Cut, Pressing, loudest_rms
+
 from .modes import RATE, Wave
 from .voices import VOICES
 
@@ -44,8 +46,8 @@ PEAK: Final = 0.9
 
 
 def main() -> None:
-    """Render every sound and write it beside this file."""
-    folder = Path(__file__).parent / FOLDER
+    """Render every sound and write it where the package looks for it."""
+    folder = Path(__file__).parents[2] / "src" / "fourlimb" / "sound" / FOLDER
     folder.mkdir(exist_ok=True)
     index: dict[str, Pressing] = {}
     for sound in SOUNDS:

@@ -1,8 +1,8 @@
 """What is shaken, clapped or struck beside the kit: clap, cowbell, tambourine, shaker.
 
 Clap: several hands a few milliseconds apart, then a short room. Cowbell: a few plate modes of a folded box.
-Tambourine: jingle pairs as high plate modes, shaken a few times by one blow. Shaker: grains, a burst with a soft rise.
-Numbers fitted by hand.
+Tambourine: jingle pairs as high plate modes, shaken a few times by one blow. Shaker: grains, a burst with a soft
+rise. Numbers fitted by hand.
 """
 
 from typing import Final
