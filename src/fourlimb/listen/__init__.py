@@ -1,10 +1,11 @@
 """Recording -> grid and hits. In: decoded sound, a MIDI performance. Out: `Listening`.
 
-`read_audio` decodes; `listen` hears, finds beats and bars, places every hit, finds the form. `read_midi` gives the same
-from a MIDI file. `regrid`, `place_hits` and `form` do parts of it again after the teacher's corrections, without sound.
+`read_audio` decodes; `listen` hears, finds beats and bars, places every hit, finds the form. `read_midi` gives the
+same from a MIDI file. `regrid`, `place_hits` and `form` do parts of it again after the teacher's corrections,
+without sound.
 """
 
-from .decode import read_audio, read_with_notes
+from .decode import read_audio
 from .ears import Ears, Heard, HeardStroke
 from .flux import FluxEars
 from .form import form
@@ -15,5 +16,5 @@ from .song import default_ears, listen
 
 __all__ = [
     "Ears", "FluxEars", "Heard", "HeardStroke", "Hints",
-    "default_ears", "form", "listen", "place_hits", "read_audio", "read_midi", "read_with_notes", "regrid",
+    "default_ears", "form", "listen", "place_hits", "read_audio", "read_midi", "regrid",
 ]  # fmt: skip

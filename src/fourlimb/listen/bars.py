@@ -2,37 +2,39 @@
 
 Input: beats and `Evidence`. Output: a `Grid` with numbered bars, a pickup as bar 0.
 
-Method: each beat gets how much kick, snare, crash, downbeat and harmony change is heard on it. A bar of 4 is believed by its
-backbeat (kick on 1 and 3, snare on 2 and 4), a bar of 3 by kick on 1 and snare or hats on 2 and 3; crashes, harmony
-changes and the ears' own downbeats speak for the one (common practice, no source). The same score, taken at half, once and
-double the speed, chooses the octave of the tempo.
+Method: each beat gets how much kick, snare, crash, downbeat and harmony change is heard on it. A bar of 4 is
+believed by its backbeat (kick on 1 and 3, snare on 2 and 4), a bar of 3 by kick on 1 and snare or hats on 2 and 3;
+crashes, harmony changes and the ears' own downbeats speak for the one (common practice, no source). The same
+score, taken at half, once and double the speed, chooses the octave of the tempo.
 
 What it cannot do: it takes one meter (4/4 or 3/4) and one counting of bars for the whole song.
 """
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Final
 
 import numpy as np
 
-from fourlimb.model import Bar, Beat, Grid
+from fourlimb.model import Grid
 
 from .beats import USUAL_BPM, USUAL_OCTAVES, Pulse, confidence
 from .evidence import FRAMES_PER_S, Evidence, FloatArray, bumps, frames, loudness_share
+from .layout import Line, lay
 
 REACH_S: Final = 0.05
 BACKBEAT: Final[dict[int, tuple[tuple[float, ...], tuple[float, ...]]]] = {
     4: ((1.0, -0.6, 0.4, -0.6), (-1.0, 1.0, -0.6, 1.0)),
     3: ((1.2, -0.6, -0.4), (-1.0, 0.6, 0.6)),
 }
-"""Beats in a bar -> how much a kick, and a snare, on each beat speaks for this counting (ours)."""
+"""Beats in a bar -> how much a kick, and a snare, on each beat speaks for it (ours)."""
 THREE_COSTS: Final = 0.12
 """Bars of three are rare on records (common practice): the score that a waltz must win by."""
 
 
 @dataclass(frozen=True, eq=False)
 class Onbeat:
-    """What is heard on each beat, every array of shape (n,): kick, snare, crash 0 to 1, downbeat log-odds, change z."""
+    """What is heard on each beat, shape (n,) each: kick, snare, crash 0 to 1, downbeat log-odds, change z."""
 
     kick: FloatArray
     snare: FloatArray
@@ -43,9 +45,19 @@ class Onbeat:
 
 def find_grid(pulse: Pulse, evidence: Evidence) -> Grid:
     """Bars of the whole song from its beats."""
-    pulse = best_octave(pulse, evidence)
+    pulse = best_octave(_from_first_sound(pulse, evidence), evidence)
     beats_in_bar, phase, sure = count_bars(pulse, evidence)
-    return lay_bars(pulse, beats_in_bar, phase, evidence.duration_s, sure=sure)
+    return lay(pulse, [Line(Fraction(phase), f"{beats_in_bar}/4", sure)], until_s=evidence.ends_s)
+
+
+def _from_first_sound(pulse: Pulse, evidence: Evidence) -> Pulse:
+    """Beats from the last one before anything sounds; one more in front if the song starts between two beats."""
+    times, trust = pulse.times_s, pulse.confidence
+    first = max(int(np.searchsorted(times, evidence.starts_s + 0.1 * pulse.period_s)) - 1, 0)
+    times, trust = times[first:], trust[first:]
+    if len(times) and times[0] - evidence.starts_s > 0.15 * pulse.period_s:
+        times, trust = np.insert(times, 0, max(times[0] - pulse.period_s, 0.0)), np.insert(trust, 0, trust[0])
+    return Pulse(times, trust)
 
 
 def best_octave(pulse: Pulse, evidence: Evidence) -> Pulse:
@@ -67,7 +79,8 @@ def best_octave(pulse: Pulse, evidence: Evidence) -> Pulse:
 
 def halved(pulse: Pulse) -> tuple[Pulse, Pulse]:
     """Every second beat, both ways."""
-    return tuple(Pulse(pulse.times_s[k::2], pulse.confidence[k::2]) for k in (0, 1))  # type: ignore[return-value]
+    times, trust = pulse.times_s, pulse.confidence
+    return Pulse(times[::2], trust[::2]), Pulse(times[1::2], trust[1::2])
 
 
 def doubled(pulse: Pulse) -> Pulse:
@@ -141,65 +154,3 @@ def _onbeat(pulse: Pulse, evidence: Evidence) -> Onbeat:
         downbeat=np.log(down / (1 - down)),
         change=(change - change.mean()) / spread if spread > 1e-6 else np.zeros(len(change)),
     )
-
-
-def lay_bars(pulse: Pulse, beats_in_bar: int, phase: int, duration_s: float, *, sure: float = 1.0) -> Grid:
-    """A grid that counts `beats_in_bar` from the beat number `phase` on; what stands before it is bar 0."""
-    return lay_counted(pulse, [(phase, f"{beats_in_bar}/4")], duration_s, sure=sure)
-
-
-def lay_counted(pulse: Pulse, counted: list[tuple[int, str]], duration_s: float, *, sure: float = 1.0) -> Grid:
-    """A grid from stretches of (index of their first beat, meter); a bar that does not fit before the next is short.
-
-    The pulse is carried on to the end of the song; beats before the first stretch become the pickup, bar 0.
-    """
-    from fourlimb.model.places import beat_lengths
-
-    times, trust = _carried(pulse, duration_s)
-    starts: list[tuple[int, str]] = []
-    for number, (first, meter) in enumerate(counted):
-        stop = counted[number + 1][0] if number + 1 < len(counted) else len(times)
-        size = len(beat_lengths(meter))
-        for at in range(first, stop, size):
-            left = stop - at
-            starts.append((at, meter if left >= size or stop == len(times) else f"{left}/4"))
-    return _numbered(times, trust, starts, counted[0][0], sure)
-
-
-def _carried(pulse: Pulse, duration_s: float) -> tuple[FloatArray, FloatArray]:
-    """Beats at the same speed up to the end of the recording (a last bar needs all of its beats)."""
-    times, trust = pulse.times_s, pulse.confidence
-    gap = float(np.median(np.diff(times[-9:]))) if len(times) > 2 else pulse.period_s
-    extra = times[-1] + gap * np.arange(1, max(int((duration_s - times[-1]) / gap), 0) + 1)
-    return np.concatenate([times, extra]), np.concatenate([trust, np.full(len(extra), trust[-1] * 0.5)])
-
-
-def _numbered(times: FloatArray, trust: FloatArray, starts: list[tuple[int, str]], first: int, sure: float) -> Grid:
-    from fourlimb.model.places import beat_lengths
-
-    beats: list[Beat] = []
-    bars: list[Bar] = []
-    gap = float(np.median(np.diff(times))) if len(times) > 1 else 0.5
-    lines = ([(0, f"{first}/4", 0)] if first else []) + [(at, m, n) for n, (at, m) in enumerate(starts, start=1)]
-    for index, (at, meter, number) in enumerate(lines):
-        size = len(beat_lengths(meter))
-        stop = min(lines[index + 1][0] if index + 1 < len(lines) else at + size, len(times))
-        inside = [float(t) for t in times[at:stop]]
-        while len(inside) < size:
-            inside.append(inside[-1] + gap)
-        end = float(times[stop]) if stop < len(times) else inside[-1] + gap
-        bpm = 60 * size / max(end - inside[0], 1e-3)
-        bars.append(Bar(bar=number, start_s=round(inside[0], 4), meter=meter, tempo_bpm=round(bpm, 2)))
-        for count, time_s in enumerate(inside, start=1):
-            known = trust[min(at + count - 1, len(trust) - 1)]
-            line = sure if count == 1 else 1.0
-            beats.append(
-                Beat(
-                    time_s=round(time_s, 4),
-                    bar=number,
-                    beat=count,
-                    confidence=round(float(known) * (0.5 + 0.5 * line), 3),
-                )
-            )
-        last = end
-    return Grid(beats=tuple(beats), bars=tuple(bars), end_s=round(last, 4))

@@ -3,11 +3,11 @@
 Input: `Evidence` (a beat curve, 0 to 1, 100 frames a second). Output: beat times in seconds with a confidence.
 
 Method: the state is (beat period, place inside the beat), after Whiteley, Cemgil and Godsill 2006 in the efficient
-discretisation of Krebs, Boeck and Widmer 2015 (one frame is one step, the tempo may change only on a beat). The most
-likely path is found by the Viterbi algorithm. A tempo prior (log-normal, centre 112 a minute, from the same family of
-models) is paid on *every* beat, so that a slow song is not doubled just because something sounds between its beats.
-Afterwards each beat moves to the evidence close by and the whole is smoothed over four beats, so that a band without a
-click is followed and one with a click stays straight.
+discretisation of Krebs, Boeck and Widmer 2015 (one frame is one step, the tempo may change only on a beat). The
+most likely path is found by the Viterbi algorithm. A tempo prior (log-normal, centre 112 a minute, from the same
+family of models) is paid on *every* beat, so that a slow song is not doubled just because something sounds between
+its beats. Afterwards each beat moves to the evidence close by and the whole is smoothed over four beats, so that a
+band without a click is followed and one with a click stays straight.
 
 What it cannot do: choose the octave of the tempo musically (see `octave`), or follow a tempo that changes by more
 than about 8 % from one beat to the next without a break.
@@ -31,7 +31,7 @@ PRIOR_WEIGHT: Final = 0.35
 TEMPO_CHANGE: Final = 140.0
 """Exponential penalty on relative tempo change from beat to beat (100 in Krebs, Boeck and Widmer 2015)."""
 BEAT_SHARE: Final = 8
-"""The part of a beat (1/8) in which evidence for a beat counts as one (16 in the same paper, at another frame rate)."""
+"""The part of a beat (1/8) in which evidence counts as a beat (1/16 in the same paper, at another frame rate)."""
 TEMPI: Final = 84
 
 

@@ -1,12 +1,13 @@
 """A sound file -> samples in memory, decoded once; everything later is derived from this decode.
 
-Method: soundfile (libsndfile: WAV, FLAC, OGG, Opus, MP3, AIFF) first; what it cannot read goes to av (FFmpeg: M4A, MP4,
-WebM, MKV, AAC) packet by packet, so that a damaged packet costs that packet and not the song. Both give sample 0 at
-the same instant; an MP3 without an encoder's info header comes about 25 ms late from every decoder, which is harmless
-while all playback uses this decode.
+Method: soundfile (libsndfile: WAV, FLAC, OGG, Opus, MP3, AIFF) first; what it cannot read goes to av (FFmpeg: M4A,
+MP4, WebM, MKV, AAC) packet by packet, so that a damaged packet costs that packet and not the song. Both give
+sample 0 at the same instant; an MP3 without an encoder's info header comes about 25 ms late from every decoder,
+which is harmless while all playback uses this decode.
 
-What it returns is float32, finite, at the file's own rate and with at most two channels: more are mixed down by their
-mean, because three hours of eight channels would not fit in memory and nothing later looks at single channels.
+What it returns is float32, finite, at the file's own rate and with at most two channels: more are mixed down by
+their mean, because three hours of eight channels would not fit in memory and nothing later looks at single
+channels.
 
 What it cannot do: tell which of several streams the teacher meant (it takes the first and says so), or repair what
 lies inside a hole (it leaves silence there and says so).
@@ -32,14 +33,10 @@ LOUDEST: Final = 64.0
 
 
 def read_audio(path: Path | str, progress: Progress = silent) -> Audio:
-    """Decodes a sound or video file. Raises InputError, one line, when it cannot be used (see `read_with_notes`)."""
-    return read_with_notes(path, progress)[0]
+    """Decodes a sound or video file; what was odd about it stands in the audio's `notes`.
 
-
-def read_with_notes(path: Path | str, progress: Progress = silent) -> tuple[Audio, tuple[str, ...]]:
-    """Decodes a file and says what was odd about it ("the second sound track was left out").
-
-    Raises InputError when nothing usable is inside, MissingPartError when only av could read it and av is missing.
+    Raises InputError, one line, when nothing usable is inside, MissingPartError when only av could read it and av is
+    missing.
     """
     file = Path(path)
     _must_be_a_file(file)
@@ -47,7 +44,7 @@ def read_with_notes(path: Path | str, progress: Progress = silent) -> tuple[Audi
         audio, notes = _by_soundfile(file, progress)
     except _NotReadableError as error:
         audio, notes = _by_av(file, progress, str(error))
-    return _checked(file.name, audio), notes
+    return _checked(file.name, Audio(audio.samples, audio.rate, notes))
 
 
 class _NotReadableError(Exception):

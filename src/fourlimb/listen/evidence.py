@@ -1,9 +1,9 @@
 """What speaks for beats and bar lines, gathered from whoever heard it.
 
-One `Evidence` is made from a detector's answer or from hits alone (a MIDI performance, or a lesson that the teacher
-corrects when the recording is no longer at hand), so that everything after it has one input. Curves have
-`FRAMES_PER_S` frames a second. Hits enter as triangles three frames wide: a kick, a snare or a crash says more about
-where beats are than a hat that plays between them.
+One `Evidence` is made from a detector's answer or from hits alone (a MIDI performance, or a lesson that the
+teacher corrects when the recording is no longer at hand), so that everything after it has one input. Curves have
+`FRAMES_PER_S` frames a second. Hits enter as triangles three frames wide: a kick, a snare or a crash says more
+about where beats are than a hat that plays between them.
 """
 
 from collections.abc import Sequence
@@ -36,6 +36,7 @@ class Evidence:
     beat : how much a beat is heard at each frame, hits and detector together.
     downbeat, change : first beats of bars, and changes of harmony; zeros when nobody heard any.
     trained : True when `downbeat` comes from a detector that was trained on bar lines.
+    starts_s, ends_s : where the music starts and ends inside the recording.
     """
 
     hits: tuple[Hit, ...]
@@ -44,22 +45,28 @@ class Evidence:
     change: FloatArray
     duration_s: float
     trained: bool = False
+    starts_s: float = 0.0
+    ends_s: float = 0.0
 
     def near(self, curve: FloatArray, times_s: FloatArray, reach: int = 2) -> FloatArray:
         """Largest value of a curve within `reach` frames of each time."""
         at = np.rint(times_s * FRAMES_PER_S).astype(int)
         columns = [curve[np.clip(at + k, 0, len(curve) - 1)] for k in range(-reach, reach + 1)]
-        return np.max(np.stack(columns), axis=0)
+        highest: FloatArray = np.max(np.stack(columns), axis=0)
+        return highest
 
 
-def from_heard(heard: Heard, hits: tuple[Hit, ...], duration_s: float) -> Evidence:
-    """Evidence of a detector's curves and of its hits."""
+def from_heard(
+    heard: Heard, hits: tuple[Hit, ...], duration_s: float, *, sounding: tuple[float, float] | None = None
+) -> Evidence:
+    """Evidence of a detector's curves and of its hits; `sounding`: seconds where the music starts and ends."""
     count = frames(duration_s)
     beat, down = _at_rate(heard.beat, heard, count), _at_rate(heard.downbeat, heard, count)
     trained = bool(down.max(initial=0.0) > 0.05)
     drums = stroke_curve(hits, count)
     both = 0.75 * np.maximum(beat, down) + 0.25 * drums if trained else 0.35 * beat + 0.65 * drums
-    return Evidence(hits, both, down, _at_rate(heard.change, heard, count), duration_s, trained)
+    starts, ends = sounding or (0.0, duration_s)
+    return Evidence(hits, both, down, _at_rate(heard.change, heard, count), duration_s, trained, starts, ends)
 
 
 def from_hits(hits: tuple[Hit, ...], duration_s: float, *, grid: Grid | None = None) -> Evidence:
@@ -67,10 +74,12 @@ def from_hits(hits: tuple[Hit, ...], duration_s: float, *, grid: Grid | None = N
     count = frames(duration_s)
     drums = stroke_curve(hits, count)
     zeros = np.zeros(count)
+    starts, ends = (hits[0].time_s, hits[-1].time_s) if hits else (0.0, duration_s)
     if grid is None:
-        return Evidence(hits, drums, zeros, zeros, duration_s)
+        return Evidence(hits, drums, zeros, zeros, duration_s, False, starts, ends)
     earlier = bumps([b.time_s for b in grid.beats], [0.2 + 0.6 * b.confidence for b in grid.beats], count)
-    return Evidence(hits, np.maximum(0.5 * drums, earlier), zeros, zeros, duration_s)
+    both = np.maximum(0.5 * drums, earlier)
+    return Evidence(hits, both, zeros, zeros, duration_s, False, grid.bars[0].start_s, grid.end_s)
 
 
 def frames(duration_s: float) -> int:

@@ -2,12 +2,13 @@
 
 Input: a `Grid` and hits in seconds (places are not needed). Output: feel spans, one for each stretch of bars.
 
-Method: swing is read from where strokes fall between beats. In a swung stretch the second eighths gather late (past .55 of
-the beat) and nothing stands at the middle; the ratio's centre is the median of the gathered ones. Sixteenths alike inside
-each half beat. Half-time is a snare on 3 and none on 2 and 4; double-time a snare on the off-beats (trade words, common
-practice).
+Method: swing is read from where strokes fall between beats. In a swung stretch the second eighths gather late
+(past .55 of the beat) and nothing stands at the middle; the ratio's centre is the median of the gathered ones.
+Sixteenths alike inside each half beat. Half-time is a snare on 3 and none on 2 and 4; double-time a snare on the
+off-beats (trade words, common practice).
 
-What it cannot do: tell a shuffle written in 12/8 from swung eighths in 4/4 (it writes the second, the shorter notation).
+What it cannot do: tell a shuffle written in 12/8 from swung eighths in 4/4 (it writes the second, the shorter
+notation).
 """
 
 from collections.abc import Sequence

@@ -1,14 +1,14 @@
 """A detector without a network: spectral flux in bands, told apart by templates.
 
-Method: magnitudes (1024-point Hann, 100 frames a second) are summed into 24 bands; the rise of each band's log energy
-against 20 ms before is its flux. Each sound has a template of how its flux spreads over the bands; at each peak of the
-whole flux a non-negative least-squares fit shares the rise among the templates, and shares over a threshold become
-strokes. The templates are shapes drawn from where the drums sound (kick 40-120 Hz, snare body 150-400 Hz and wires
-2-8 kHz, hats above 7 kHz, crash broad and high; common practice, no source), not learned.
+Method: magnitudes (1024-point Hann, 100 frames a second) are summed into 24 bands; the rise of each band's log
+energy against 20 ms before is its flux. Each sound has a template of how its flux spreads over the bands; at each
+peak of the whole flux a non-negative least-squares fit shares the rise among the templates, and shares over a
+threshold become strokes. The templates are shapes drawn from where the drums sound (kick 40-120 Hz, snare body
+150-400 Hz and wires 2-8 kHz, hats above 7 kHz, crash broad and high; common practice, no source), not learned.
 
-What it cannot do: it hears kick, snare, closed hat and crash only, takes plucked basses for kicks and loud consonants
-for hats, and knows nothing of ghosts. It is what remains when the trained ears are not there; expect an F measure
-near .7 for kick, snare and hats on records.
+What it cannot do: it hears kick, snare, closed hat and crash only, takes plucked basses for kicks and loud
+consonants for hats, and knows nothing of ghosts. It is what remains when the trained ears are not there; expect an
+F measure near .7 for kick, snare and hats on records.
 """
 
 import math
@@ -85,7 +85,8 @@ def band_flux(samples: Array, progress: Progress) -> Array:
     levels = np.log10(levels + floor)
     flux = np.zeros_like(levels)
     flux[2:] = np.maximum(levels[2:] - levels[:-2], 0)
-    return np.maximum(flux - _running_mean(flux, 60), 0)
+    rise: Array = np.maximum(flux - _running_mean(flux, 60), 0)
+    return rise
 
 
 def _resampled(audio: Audio) -> Array:

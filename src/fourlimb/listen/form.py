@@ -1,17 +1,18 @@
 """Sections, landmarks and doubts, from placed hits.
 
-Input: a `Grid` and hits that have places. Output: sections on bar lines named by likeness, bars anyone recognises by ear,
-and the bars most worth checking.
+Input: a `Grid` and hits that have places. Output: sections on bar lines named by likeness, bars anyone recognises
+by ear, and the bars most worth checking.
 
-Method: each bar becomes a vector of what sounds where (pieces x 16 places of the bar). Boundaries stand where drums stop or
-start and where the bars before and after are unlike (novelty along the diagonal of the self-similarity matrix, Foote 2000,
-over four bars); sections whose bars are alike share a letter.
+Method: each bar becomes a vector of what sounds where (pieces x 16 places of the bar). Boundaries stand where
+drums stop or start and where the bars before and after are unlike (novelty along the diagonal of the
+self-similarity matrix, Foote 2000, over four bars); sections whose bars are alike share a letter.
 
 What it cannot do: hear that the singer starts. It knows drums only.
 """
 
 from collections import defaultdict
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -83,7 +84,7 @@ def sections(grid: Grid, vectors: FloatArray) -> tuple[Section, ...]:
     means: list[tuple[str, FloatArray]] = []
     repeats: dict[str, int] = defaultdict(int)
     found: list[Section] = []
-    for first, stop in zip(edges, edges[1:], strict=False):
+    for first, stop in pairwise(edges):
         numbers = grid.numbers[first], grid.numbers[stop - 1]
         if silent[first:stop].all():
             repeats["tacet"] += 1
@@ -108,7 +109,8 @@ def sections(grid: Grid, vectors: FloatArray) -> tuple[Section, ...]:
 def _most_like(mean: FloatArray, known: list[tuple[str, FloatArray]]) -> str | None:
     best, best_like = None, ALIKE
     for name, other in known:
-        like = float(mean @ other / max(np.linalg.norm(mean) * np.linalg.norm(other), 1e-9))
+        length = float(np.linalg.norm(mean)) * float(np.linalg.norm(other))
+        like = float(mean @ other) / max(length, 1e-9)
         if like > best_like:
             best, best_like = name, like
     return best
@@ -128,11 +130,12 @@ def _boundaries(vectors: FloatArray, silent: np.ndarray[tuple[int], np.dtype[np.
         length = np.linalg.norm(before) * np.linalg.norm(after)
         novelty[bar] = 1 - float(before @ after) / length if length > 1e-9 else 0.0
     edges = {bar for bar in range(1, count) if _long_rest(silent, bar) != _long_rest(silent, bar - 1)}
-    for bar in np.argsort(-novelty, kind="stable"):
+    order: list[int] = np.argsort(-novelty, kind="stable").tolist()
+    for bar in order:
         if novelty[bar] < BOUNDARY:
             break
-        if all(abs(int(bar) - edge) >= SHORTEST_BARS for edge in (*edges, 0, count)):
-            edges.add(int(bar))
+        if all(abs(bar - edge) >= SHORTEST_BARS for edge in (*edges, 0, count)):
+            edges.add(bar)
     return sorted(edges)
 
 

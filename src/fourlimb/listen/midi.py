@@ -1,9 +1,10 @@
 """A Standard MIDI File -> the same `Listening` that a recording gives.
 
-Percussion is what stands on channel 10 (General MIDI Level 1); a file without any but with one track named for drums is
-told apart in the error. Types 0 and 1, with or without a tempo map. Where the notes lie on the file's own ticks they are
-exact; where they were played against the file's click (a performance) they are placed like heard ones on the file's own
-bars; where neither holds (free playing, recorded without a click) beats are found from the strokes alone.
+Percussion is what stands on channel 10 (General MIDI Level 1); a file without any but with one track named for
+drums is told apart in the error. Types 0 and 1, with or without a tempo map. Where the notes lie on the file's own
+ticks they are exact; where they were played against the file's click (a performance) they are placed like heard
+ones on the file's own bars; where neither holds (free playing, recorded without a click) beats are found from the
+strokes alone.
 
 What it cannot do: SMPTE time bases and type 2 files are refused with a line that says so.
 """
@@ -36,7 +37,7 @@ DEFAULT_TEMPO_US: Final = 500_000
 MAX_NOTES: Final = 200_000
 MAX_S: Final = 3 * 3600.0
 FINEST: Final = (16, 24, 32, 48, 64, 20, 28)
-"""A whole note's divisions that a written place may lie on: 16ths, triplets, 32nds, sextuplets, 64ths, quintuplets ..."""
+"""Divisions of a whole note that are written: 16ths, triplets, 32nds, sextuplets, 64ths, quintuplets."""
 EXACT_SHARE: Final = 0.95
 NEAR_STEP: Final = 0.22
 PLAYED_TO_CLICK: Final = 0.6
@@ -53,7 +54,7 @@ class _Note:
 
 @dataclass(frozen=True)
 class _File:
-    """What was read: ticks a quarter, percussion notes, (tick, us a quarter), (tick, meter), last tick, track title."""
+    """What was read: ticks a quarter, percussion notes, (tick, us a quarter), (tick, meter), last tick, title."""
 
     division: int
     notes: tuple[_Note, ...]

@@ -1,14 +1,15 @@
 """Every hit on its exact place.
 
-Input: a `Grid` and hits in seconds. Output: the same hits with `bar`, `position` (an exact fraction of a whole note),
-`late_ms` against the written place, and `grace` where two strokes are one flam or drag.
+Input: a `Grid` and hits in seconds. Output: the same hits with `bar`, `position` (an exact fraction of a whole
+note), `late_ms` against the written place, and `grace` where two strokes are one flam or drag.
 
-Method: time inside the beat is measured in the grid; where a stretch swings it is straightened first. For each beat the
-hits are fitted by several divisions (halves, quarters, thirds ... of the beat); each pays its squared timing error in
-units of the human spread, and a price for being rarer. Neighbouring beats and hits heard together must agree.
+Method: time inside the beat is measured in the grid; where a stretch swings it is straightened first. For each
+beat the hits are fitted by several divisions (halves, quarters, thirds ... of the beat); each pays its squared
+timing error in units of the human spread, and a price for being rarer. Neighbouring beats and hits heard together
+must agree.
 
-The spread of good players against their own grid is about 10-20 ms (see the notes of the Groove MIDI Dataset, Gillick
-et al. 2019, whose performances it was checked on).
+The spread of good players against their own grid is about 10-20 ms (see the notes of the Groove MIDI Dataset,
+Gillick et al. 2019, whose performances it was checked on).
 """
 
 from collections import defaultdict
@@ -26,7 +27,7 @@ from fourlimb.model.places import bar_length, beat_lengths, beat_starts, is_comp
 SPREAD_S: Final = 0.016
 """Standard deviation of a human stroke around its written place."""
 FLAM_S: Final = 0.045
-"""Two strokes of one drum closer than this are one stroke with a grace note (flams are 20-40 ms wide: common practice)."""
+"""Two strokes of one drum closer than this are one with a grace note (flams are 20-40 ms wide: common practice)."""
 
 SIMPLE_PRICES: Final[dict[int, float]] = {1: 0.0, 2: 0.4, 4: 1.4, 3: 4.0, 6: 7.0, 8: 8.0}
 COMPOUND_PRICES: Final[dict[int, float]] = {1: 0.0, 3: 0.4, 6: 1.6, 2: 5.0, 4: 6.0, 12: 9.0}

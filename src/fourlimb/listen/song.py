@@ -16,6 +16,8 @@ from .places import place_hits
 FEW_STROKES = 8
 """Fewer strokes than this in a whole recording are noises, not drums (ours)."""
 DRUMS_A_MINUTE = 6.0
+SILENT_SHARE = 0.004
+"""-48 dB below the loudest: before and after, nothing plays (ours)."""
 LOST_BEAT = 0.2
 """Mean confidence of beats under which there is no beat to speak of (ours)."""
 
@@ -29,7 +31,7 @@ def listen(audio: Audio, *, song: Song, ears: Ears | None = None, progress: Prog
     heard = detector.hear(audio, progress)
     hits = _hits(heard)
     progress("finding the beat", 0.0)
-    evidence = from_heard(heard, hits, audio.duration_s)
+    evidence = from_heard(heard, hits, audio.duration_s, sounding=sounding(audio))
     grid, notes = _grid(evidence)
     progress("putting every stroke on its place", 0.5)
     grid = msgspec.structs.replace(grid, feel=find_feel(grid, hits))
@@ -44,7 +46,7 @@ def listen(audio: Audio, *, song: Song, ears: Ears | None = None, progress: Prog
         sections=sections,
         landmarks=landmarks,
         doubts=doubts,
-        notes=(*heard.notes, *_drums_said(heard, audio), *notes),
+        notes=(*audio.notes, *heard.notes, *_drums_said(heard, audio), *notes),
         extra={"ears": detector.name},
     )
 
@@ -69,11 +71,24 @@ def _hits(heard: Heard) -> tuple[Hit, ...]:
     )
 
 
+def sounding(audio: Audio) -> tuple[float, float]:
+    """Seconds where the music starts and ends: the first and last tenth of a second above `SILENT_SHARE`."""
+    size = max(audio.rate // 10, 1)
+    count = len(audio.samples) // size
+    if not count:
+        return 0.0, audio.duration_s
+    peaks = np.abs(audio.samples[: count * size]).reshape(count, -1).max(axis=1)
+    loud = np.flatnonzero(peaks > SILENT_SHARE * float(peaks.max()))
+    if not len(loud) or not float(peaks.max()):
+        return 0.0, audio.duration_s
+    return round(float(loud[0]) / 10, 4), round(min((float(loud[-1]) + 1) / 10, audio.duration_s), 4)
+
+
 def _grid(evidence: Evidence) -> tuple[Grid, tuple[str, ...]]:
     pulse = find_beats(evidence)
     if len(pulse.times_s) < 4 or float(pulse.confidence.mean()) < LOST_BEAT:
         why = "no steady beat was found: bars are counted at an even tempo as a start; tap or type the tempo"
-        start = evidence.hits[0].time_s if evidence.hits else 0.0
+        start = evidence.hits[0].time_s if evidence.hits else evidence.starts_s
         bpm = 60 / pulse.period_s if len(pulse.times_s) >= 4 else 120.0
         return _unsure(find_grid(steady(evidence.duration_s, bpm, start), evidence)), (why,)
     return find_grid(pulse, evidence), ()

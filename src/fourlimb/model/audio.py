@@ -10,10 +10,14 @@ Samples = npt.NDArray[np.float32]
 
 @dataclass(frozen=True, eq=False)
 class Audio:
-    """Sound. `samples`: float32, shape (n, channels), nominally -1 to 1, finite; `rate`: samples a second."""
+    """Sound. `samples`: float32, shape (n, channels), nominally -1 to 1, finite; `rate`: samples a second.
+
+    `notes`: what was odd about the file it came from, in sentences for the teacher ("ends early, at 1:02.0").
+    """
 
     samples: Samples
     rate: int
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.samples.ndim != 2:
