@@ -6,7 +6,6 @@ marked.
 """
 
 import hashlib
-import io
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -18,6 +17,7 @@ from fourlimb.model import Audio, Beat, Grid, Hit, Landmark, Layer, Listening, S
 from fourlimb.model.codec import pretty
 from fourlimb.model.count import read_line, read_place
 from fourlimb.model.grid import Bar, FeelSpan
+from fourlimb.sound.encode import encode
 from fourlimb.sound.kit import built_in, level
 from fourlimb.sound.loudness import level_to, loudness, true_peak_db
 from fourlimb.sound.perform import Blow, pan, perform
@@ -79,7 +79,7 @@ def main() -> None:
     count = int((grid.end_s + TAIL_S) * RATE)
     mixed = mix(grid, notes, count)
     OUT.mkdir(exist_ok=True)
-    data = ogg(mixed)
+    data = encode(mixed, "ogg", 0.65)
     (OUT / "night_ferry.ogg").write_bytes(data)
     (OUT / "night_ferry.truth.json").write_bytes(pretty(truth(grid, notes, data, mixed)))
     print(f"{mixed.duration_s:.1f} s, {len(data) // 1024} kB")
@@ -345,19 +345,6 @@ def truth(grid: Grid, notes: list[Note], data: bytes, mixed: Audio) -> Listening
         ),
         landmarks=tuple(Landmark(bar=bar, what=what) for p in PARTS for bar, what in p.landmarks),
     )
-
-
-def ogg(audio: Audio) -> bytes:
-    """OGG Vorbis, written in pieces (one large write overflows the encoder's stack)."""
-    import soundfile
-
-    out = io.BytesIO()
-    with soundfile.SoundFile(
-        out, "w", audio.rate, audio.samples.shape[1], format="OGG", subtype="VORBIS", compression_level=0.65
-    ) as file:
-        for start in range(0, len(audio.samples), 16_384):
-            file.write(audio.samples[start : start + 16_384])
-    return out.getvalue()
 
 
 if __name__ == "__main__":

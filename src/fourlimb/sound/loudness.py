@@ -114,9 +114,9 @@ def _peaks(samples: Samples, from_level: float = 0.0) -> npt.NDArray[np.float64]
         for channel in range(samples.shape[1]):
             piece = padded[start : end + 2 * REACH, channel]
             for taps in _between():
-                fine = np.abs(np.convolve(piece, taps, "valid"))
+                fine: npt.NDArray[np.float64] = np.abs(np.convolve(piece, taps, "valid"))
                 peaks[start:end] = np.maximum(peaks[start:end], fine)
-    return peaks
+    return np.asarray(peaks)
 
 
 def _loud_stretches(peaks: npt.NDArray[np.float64], level: float) -> list[tuple[int, int]]:
