@@ -30,8 +30,7 @@ KINDRED: tuple[frozenset[Sound], ...] = (
 )
 """Pieces that stand in for each other, closest kin first."""
 
-_FAR = len(KINDRED)
-
+Key = Callable[[Place], object]
 Cost = Callable[[Place, Place], Fraction | None]
 Make = Callable[[Place, Place], Change]
 
@@ -44,8 +43,8 @@ def compare(a: Content, b: Content) -> tuple[Change, ...]:
     changes = [_strike(place, after[place]) for place in before if place in after and before[place] != after[place]]
     gone = {place: mark for place, mark in before.items() if place not in after}
     come = {place: mark for place, mark in after.items() if place not in before}
-    changes += _pair(gone, come, _swap_cost, _swap)
-    changes += _pair(gone, come, _move_cost, _move)
+    changes += _pair(gone, come, lambda place: (place[0], place[1] in FOOT), _swap_cost, _swap)
+    changes += _pair(gone, come, lambda place: place[1], _move_cost, _move)
     changes += [Change(what="drop", piece=piece, from_=at) for at, piece in gone]
     changes += [_add(place, mark) for place, mark in come.items()]
     return tuple(sorted(changes, key=change_key))
@@ -103,20 +102,24 @@ def _move(old: Place, new: Place) -> Change:
 
 
 def _swap_cost(old: Place, new: Place) -> Fraction | None:
-    if old[0] != new[0] or (old[1] in FOOT) != (new[1] in FOOT):
-        return None
-    kin = next((n for n, family in enumerate(KINDRED) if old[1] in family and new[1] in family), _FAR)
-    return Fraction(kin) if kin < _FAR else None
+    kin = next((n for n, family in enumerate(KINDRED) if old[1] in family and new[1] in family), None)
+    return None if kin is None else Fraction(kin)
 
 
 def _move_cost(old: Place, new: Place) -> Fraction | None:
     distance = abs(old[0] - new[0])
-    return distance if old[1] == new[1] and distance <= MOVE_MOST else None
+    return distance if distance <= MOVE_MOST else None
 
 
-def _pair(gone: dict[Place, Mark], come: dict[Place, Mark], cost: Cost, make: Make) -> list[Change]:
-    """Pairs what went with what came, cheapest first, and takes the pairs out of both; marks that differ follow."""
-    costs = [(cost(old, new), old, new) for old in gone for new in come]
+def _pair(gone: dict[Place, Mark], come: dict[Place, Mark], key: Key, cost: Cost, make: Make) -> list[Change]:
+    """Pairs what went with what came under the same key, cheapest first, and takes the pairs out of both.
+
+    A stroke whose mark differs afterwards is also a strike at its new place.
+    """
+    keyed: dict[object, list[Place]] = {}
+    for new in come:
+        keyed.setdefault(key(new), []).append(new)
+    costs = [(cost(old, new), old, new) for old in gone for new in keyed.get(key(old), ())]
     ranked = sorted(
         ((price, old, new) for price, old, new in costs if price is not None),
         key=lambda row: (row[0], row[1][0], row[2][0], ORDER[row[1][1]], ORDER[row[2][1]]),

@@ -124,10 +124,10 @@ def _figures(sheet: Sheet) -> Iterator[_Line]:
 
 def _introduce(sheet: Sheet, figure: Figure, difference: Difference) -> Iterator[_Line]:
     bar = figure.first
-    where = _capital(say_bars(figure.bars))
+    where = say_bars(figure.bars)
     say = difference.say.removeprefix("new: ")
-    joint = ": " if say == difference.say else f" {'is' if len(figure.bars) == 1 else 'are'} new: "
-    yield _Line("say", runs(figure.bars)[0], f"{where}{joint}{say}.", _say_first(sheet, bar))
+    head = f"{_capital(where)}: " if say == difference.say else f"New, {where}: "
+    yield _Line("say", runs(figure.bars)[0], f"{head}{say}.", _say_first(sheet, bar))
     rungs = _three_rungs(goal_bpm(sheet, bar))
     tempi = f"at {rungs[0]}" if len(rungs) == 1 else f"at {rungs[0]}, then {listing([str(r) for r in rungs[1:]])}"
     if is_fill(sheet, bar):

@@ -34,6 +34,9 @@ NEWS_MOST: Final = {8: 4, 4: 3, 2: 1}
 NEW_BAR: Final = 2
 """A bar told by its ending or as new counts as this many things."""
 
+_START_REACH: Final = 12
+"""Enough of the latest starts to hold every group that a new phrase may have completed."""
+
 TRIED: Final = 4
 """How many of the nearest earlier groups are tried in words."""
 
@@ -87,8 +90,10 @@ class _Song:
         self.first = {figure.name: figure.first for figure in figures}
         self.bits: dict[str, Bits] = bits_of(figures, {figure.name: bars[figure.first] for figure in figures})
         self.life = Lives(bars).bars_with
+        self.silent = {name for name in self.first if is_silent(name)}
         self.starts: list[int] = []
-        self.heard: dict[tuple[str, ...], int] = {}
+        self.heard: dict[int, dict[tuple[str, ...], int]] = {size: {} for size in SIZES}
+        self.far: dict[tuple[str, str], int | None] = {}
         self.news: dict[tuple[str, str], tuple[tuple[str, ...], int]] = {}
 
     def take(self, ahead: Sequence[int], offset: int) -> Phrase:
@@ -151,6 +156,11 @@ class _Song:
         for offset in (0, 2, 4):
             if offset < len(bars):
                 self.starts.append(phrase.from_bar + offset)
+        for size, groups in self.heard.items():
+            for start in self.starts[-_START_REACH:]:
+                span = range(start, start + size)
+                if span[-1] <= phrase.to_bar and all(bar in self.figure for bar in span):
+                    groups.setdefault(tuple(self.figure[bar] for bar in span), start)
         return phrase
 
     def _silence(self, group: Sequence[int]) -> Phrase:
@@ -174,39 +184,50 @@ class _Song:
     def _like(self, group: Sequence[int], *, exact: bool) -> Phrase | None:
         """The earlier group that this one differs least from, if it can be told in few words."""
         size = len(group)
+        mine = tuple(self.figure[bar] for bar in group)
+        again = self.heard[size].get(mine)
+        if again is not None or exact:
+            return None if again is None else self._tell_like(again, group)
         ranked = []
-        for start in dict.fromkeys(self.starts):
-            if start + size <= group[0] and start in self.content:
-                far = self._distance(start, group)
-                if far is not None and not (exact and far):
-                    ranked.append((far, start))
-        ranked.sort()
+        for theirs, start in self.heard[size].items():
+            far = self._distance(theirs, mine)
+            if far is not None:
+                ranked.append((far, start))
         best: tuple[int, int] | None = None
-        for _, start in ranked[:TRIED]:
-            cost = self._cost(start, group)
-            if cost <= NEWS_MOST[size] and (best is None or cost < best[0]):
+        for _, start in nsmallest(TRIED, ranked):
+            most = best[0] - 1 if best else NEWS_MOST[size]
+            cost = self._cost(start, group, most)
+            if cost <= most:
                 best = cost, start
         return self._tell_like(best[1], group) if best else None
 
-    def _distance(self, start: int, group: Sequence[int]) -> int | None:
+    def _distance(self, theirs: Sequence[str], mine: Sequence[str]) -> int | None:
+        """Bars compared one by one; None where a silence or another meter stands against a bar."""
         total = 0
-        for offset, bar in enumerate(group):
-            there, here = self.figure.get(start + offset), self.figure[bar]
-            if there is None:
+        for pair in zip(theirs, mine, strict=True):
+            if pair[0] == pair[1]:
+                continue
+            if pair not in self.far:
+                self.far[pair] = self._far(*pair)
+            far = self.far[pair]
+            if far is None:
                 return None
-            if there != here:
-                if self.bits[there].meter != self.bits[here].meter or is_silent(there) or is_silent(here):
-                    return None
-                total += distance(self.bits[there], self.bits[here])
+            total += far
         return total
 
-    def _cost(self, start: int, group: Sequence[int]) -> int:
-        """Different things to say of the group; the same thing said of many bars counts once."""
+    def _far(self, there: str, here: str) -> int | None:
+        a, b = self.bits[there], self.bits[here]
+        return None if a.meter != b.meter or {there, here} & self.silent else distance(a, b)
+
+    def _cost(self, start: int, group: Sequence[int], most: int) -> int:
+        """Different things to say of the group, the same thing of many bars once; counting stops beyond `most`."""
         said: set[str] = set()
         endings: set[str] = set()
         for offset, bar in enumerate(group):
             texts, kind = self._news(start + offset, bar)
             (endings if kind else said).update(texts)
+            if len(said) + NEW_BAR * len(endings) > most:
+                break
         return len(said) + NEW_BAR * len(endings)
 
     def _news(self, old: int, new: int) -> tuple[tuple[str, ...], int]:

@@ -6,6 +6,7 @@ the names in `model.sounds.SAY` or the teacher's own (`kit.extra["say"]`, e.g. {
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
@@ -70,7 +71,11 @@ def runs(bars: Sequence[int]) -> list[tuple[int, int]]:
 
 def say_places(meter: str, positions: Sequence[Fraction]) -> str:
     """Places as they are counted: "1, 2& and 3", "every 8th", "every 16th of beat 3", "every &"."""
-    left = sorted(set(positions))
+    return _say_places(meter, tuple(sorted(set(positions))))
+
+
+@lru_cache(maxsize=8192)
+def _say_places(meter: str, left: tuple[Fraction, ...]) -> str:
     whole = _every(meter, left) or _each_word(meter, left)
     if whole:
         return whole
