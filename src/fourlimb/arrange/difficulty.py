@@ -1,0 +1,200 @@
+"""How hard a bar is, on one scale, with its factors; and the grade of a chart.
+
+A bar's difficulty depends on its own strokes, their limbs and its tempo alone, so that the same bar is equally
+hard wherever it stands. Each factor is 0 when absent and about 1 when strong; the weights are in one table. Order
+of importance after teachers' stages and the study of limb hardness (University of Graz): what limbs must do
+against each other, and how near each limb is to its limit, weigh most. Difficulty never falls when the tempo
+rises.
+"""
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from fourlimb.model import FEET, HANDS, Chart, Grid, Kit, Limb, Stroke
+from fourlimb.model.places import beat_of, is_compound
+from fourlimb.model.sounds import FOOT, TIMEKEEPERS
+
+from .layout import travel_table
+from .limits import limit_us
+from .note import Note
+from .play import Clock, Played
+
+FACTORS: Final[dict[str, tuple[float, str]]] = {
+    "limits": (2.4, "a limb is near its limit"),
+    "independence": (1.6, "limbs break each other's rhythm"),
+    "subdivision": (0.6, "kinds of subdivision mix"),
+    "syncopation": (1.0, "strokes fall off the beat"),
+    "ostinato": (0.8, "the time-keeping hand changes its pattern"),
+    "dynamics": (0.8, "ghosts and accents alternate"),
+    "travel": (0.7, "hands move around the kit"),
+    "density": (1.2, "many strokes a second"),
+    "ornaments": (0.6, "flams and drags"),
+    "meter": (0.4, "an odd meter"),
+}
+"""Weight of each factor, and what it means (ours)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Difficulty:
+    """`value` 0 and up; `factors` already weighted, hardest first by `hardest`."""
+
+    value: float
+    factors: dict[str, float]
+
+    @property
+    def hardest(self) -> str:
+        """Name of the factor that weighs most, or "" for a silent bar."""
+        return max(self.factors, key=lambda name: (self.factors[name], name)) if self.value > 0 else ""
+
+
+SILENT: Final = Difficulty(0.0, {})
+
+
+def difficulty(chart: Chart, grid: Grid, kit: Kit) -> dict[int, Difficulty]:
+    """Difficulty of every bar of a chart, with its factors."""
+    judge = Judge(Clock(grid), kit)
+    return {bar: judge.bar(bar, [(_note(s), s.limb) for s in chart.by_bar.get(bar, ())]) for bar in grid.numbers}
+
+
+def _note(stroke: Stroke) -> Note:
+    return Note(
+        position=stroke.position,
+        piece=stroke.piece,
+        heard=stroke.piece,
+        weight=0.0,
+        ghost=stroke.ghost,
+        accent=stroke.accent,
+        grace=stroke.grace,
+    )
+
+
+class Judge:
+    """Judges bars of one kit on one clock."""
+
+    def __init__(self, clock: Clock, kit: Kit) -> None:
+        self.clock, self.kit = clock, kit
+        self.travel = travel_table(kit, "intermediate")
+
+    def bar(self, bar: int, played: Sequence[Played]) -> Difficulty:
+        """Difficulty of one bar."""
+        if not played:
+            return SILENT
+        meter = self.clock.grid.meter(bar)
+        lines = self._lines(bar, played)
+        raw = {
+            "limits": self._limits(lines),
+            "independence": _independence(played),
+            "subdivision": _subdivision(meter, played),
+            "syncopation": _syncopation(meter, played),
+            "ostinato": _ostinato(played),
+            "dynamics": _dynamics(played),
+            "travel": self._travel(lines),
+            "density": len(played) / (self.clock.length_us(bar) / 1e6) / 12.0,
+            "ornaments": sum(n.grace is not None for n, _ in played) / 4.0,
+            "meter": 0.0 if is_compound(meter) or meter in ("4/4", "2/4", "3/4", "2/2") else 1.0,
+        }
+        factors = {name: round(FACTORS[name][0] * value, 4) for name, value in raw.items()}
+        return Difficulty(round(sum(factors.values()), 3), factors)
+
+    def _lines(self, bar: int, played: Sequence[Played]) -> dict[Limb, list[tuple[int, Note]]]:
+        lines: dict[Limb, list[tuple[int, Note]]] = {limb: [] for limb in (*HANDS, *FEET)}
+        for note, limb in played:
+            lines[limb].append((self.clock.us(bar, note.position), note))
+        return lines
+
+    def _limits(self, lines: dict[Limb, list[tuple[int, Note]]]) -> float:
+        """Demand against an intermediate player's limits: the worst limb counts whole, the others a quarter."""
+        shares = sorted((self._share(limb, line) for limb, line in lines.items()), reverse=True)
+        return shares[0] + 0.25 * sum(shares[1:])
+
+    def _share(self, limb: Limb, line: list[tuple[int, Note]]) -> float:
+        foot = limb in FEET
+        worst = 0.0
+        kind = "foot" if foot else "hand"
+        burst, sustained = limit_us(f"{kind}_burst", "intermediate"), limit_us(f"{kind}_sustained", "intermediate")
+        for index in range(1, len(line)):
+            gap = max(line[index][0] - line[index - 1][0], 1)
+            a, b = line[index - 1][1].piece, line[index][1].piece
+            if foot:
+                need = limit_us("foot_repeat" if b == "kick" else "hat_foot_repeat", "intermediate")
+            else:
+                need = max(limit_us("hand_repeat", "intermediate"), round(1000 * self.travel.get((a, b), 0.0)))
+            worst = max(worst, need / gap)
+            if index > 1:
+                worst = max(worst, 2 * burst / max(line[index][0] - line[index - 2][0], 1))
+            if index > 3:
+                worst = max(worst, 4 * sustained / max(line[index][0] - line[index - 4][0], 1))
+        return min(worst, 4.0)
+
+    def _travel(self, lines: dict[Limb, list[tuple[int, Note]]]) -> float:
+        moves = 0.0
+        for limb in HANDS:
+            line = lines[limb]
+            for (_, a), (_, b) in itertools.pairwise(line):
+                moves += self.travel.get((a.piece, b.piece), 0.0) / 300.0
+        return moves / 8.0
+
+
+def _places(played: Sequence[Played]) -> dict[Fraction, list[Played]]:
+    places: dict[Fraction, list[Played]] = {}
+    for note, limb in played:
+        places.setdefault(note.position, []).append((note, limb))
+    return places
+
+
+def _independence(played: Sequence[Played]) -> float:
+    """Places where a foot or the other hand plays between the time-keeping strokes, and how many kinds of meeting."""
+    places = _places(played)
+    time = {p for p, group in places.items() if any(n.piece in TIMEKEEPERS for n, _ in group)}
+    against = [p for p, group in places.items() if p not in time and any(n.piece in FOOT for n, _ in group)]
+    kinds = {tuple(sorted(limb for _, limb in group)) for group in places.values()}
+    apart = len(against) if time else 0.3 * len(against)
+    return apart / 4.0 + max(len(kinds) - 2, 0) / 8.0
+
+
+def _subdivision(meter: str, played: Sequence[Played]) -> float:
+    """Kinds of beat division: quarters, eighths, sixteenths, triplets, finer."""
+    found = {beat_of(meter, n.position)[1].denominator for n, _ in played}
+    finest = max(found)
+    return 0.35 * (len(found) - 1) + (0.4 if finest > 4 else 0.0)
+
+
+def _syncopation(meter: str, played: Sequence[Played]) -> float:
+    """Kick and snare strokes off the beat; quarters of a beat count double."""
+    total = 0.0
+    for note, _ in played:
+        if note.piece in TIMEKEEPERS or note.piece == "hat_pedal":
+            continue
+        inside = beat_of(meter, note.position)[1]
+        total += 0.0 if inside == 0 else (0.5 if inside.denominator == 2 else 1.0) * (0.5 if note.ghost else 1.0)
+    return total / 6.0
+
+
+def _ostinato(played: Sequence[Played]) -> float:
+    """Changes of gap or surface along the time-keeping line."""
+    line = [(n.position, n.piece) for n, _ in played if n.piece in TIMEKEEPERS]
+    if len(line) < 3:
+        return 0.0
+    gaps = [b[0] - a[0] for a, b in itertools.pairwise(line)]
+    breaks = sum(x != y for x, y in itertools.pairwise(gaps))
+    surfaces = sum(a[1] != b[1] for a, b in itertools.pairwise(line))
+    return (breaks + surfaces) / 6.0
+
+
+def _dynamics(played: Sequence[Played]) -> float:
+    ghosts = sum(n.ghost for n, _ in played)
+    accents = sum(n.accent for n, _ in played)
+    return ghosts / 4.0 + accents / 12.0
+
+
+def grade(values: Sequence[float]) -> float:
+    """Grade of a chart, 1 to 8: what its harder bars ask (mean of the hardest tenth and of all bars given)."""
+    sounding = sorted(values, reverse=True)
+    if not sounding:
+        return 1.0
+    top = sounding[: max(len(sounding) // 10, 1)]
+    value = 0.7 * sum(top) / len(top) + 0.3 * sum(sounding) / len(sounding)
+    return round(min(max(value, 1.0), 8.0), 1)

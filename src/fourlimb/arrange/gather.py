@@ -1,0 +1,235 @@
+"""From what was heard to what could be written: one note per place and piece.
+
+Nothing here knows about limbs. Hits without a place get a reason; hits of one sound at one place become one note;
+another player's or a machine's sounds are merged, moved or left out by role (`substitutions`); pieces that the
+kit lacks go to the nearest. Ghosts and accents come from loudness relative to the same sound's usual loudness in
+the song.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from fractions import Fraction
+from statistics import median
+from typing import Final
+
+from fourlimb.model import LEVELS, Grid, Hit, Kit, Layer, Listening, Sound
+from fourlimb.model.places import SIXTEENTH, beat_of
+from fourlimb.model.sounds import FOOT, ORDER, PERCUSSION, SAY
+
+from . import fidelity
+from .note import Bars, Ledger, Note
+from .substitutions import EXTRA_SOUNDS, LAYERS, MISSING_ROW, ROLE_SAYS, SOUND_ROLE, Role
+
+GHOST_DB: Final = 12.0
+"""A snare this far under its usual backbeat is a ghost ("at least two steps": common practice; number ours)."""
+ACCENT_DB: Final = 6.0
+"""A stroke this far above its sound's usual loudness is an accent (ours)."""
+DB_PER_VELOCITY_DECADE: Final = 40.0
+"""Loudness = 40 log10(velocity / 127) dB (MIDI Manufacturers Association, General MIDI Level 2)."""
+USUAL_VELOCITY: Final = 80
+ROLE_PER_BAR: Final = 1.0
+"""A role is filled in a section when the drummer plays it at least this often a bar (ours)."""
+TWICE: Final = "heard twice at one place: one stroke"
+BLOCK_BARS: Final = 8
+"""Where no sections are known, roles are judged over blocks of eight bars (ours)."""
+
+
+def gather(listening: Listening, kit: Kit, ledger: Ledger) -> Bars:
+    """Notes of every bar of the grid; what was merged, moved or left out is written to the ledger for all levels."""
+    grid = listening.grid
+    places: dict[int, dict[Fraction, list[Hit]]] = {bar.bar: defaultdict(list) for bar in grid.bars}
+    for hit in listening.hits:
+        if hit.bar is not None and hit.position is not None and _inside(grid, hit.bar, hit.position):
+            places[hit.bar][hit.position].append(hit)
+        else:
+            _unplaced(hit, grid, ledger)
+    loudness = Loudness(listening.hits)
+    blocks = _blocks(listening)
+    filled = _filled_roles(places, blocks, kit)
+    starts = {section.from_bar for section in listening.sections}
+    bars: Bars = {}
+    for bar, at in places.items():
+        notes: list[Note] = []
+        for position in sorted(at):
+            chosen = _choose(bar, position, at[position], filled[blocks[bar]], kit, ledger)
+            bonus = _Bonus(grid, bar, position, bar in starts)
+            notes.extend(_note(position, piece, hits, loudness, bonus) for piece, hits in chosen.items())
+        bars[bar] = tuple(sorted(notes, key=lambda n: n.sort_key))
+    return bars
+
+
+def _inside(grid: Grid, bar: int, position: Fraction) -> bool:
+    return grid.has(bar) and 0 <= position < grid.length(bar)
+
+
+def _unplaced(hit: Hit, grid: Grid, ledger: Ledger) -> None:
+    bar, position = hit.bar, hit.position
+    if (bar is None or position is None) and grid.bars:
+        bar, phase = grid.phase_at(hit.time_s)
+        position = max(Fraction(round(phase / SIXTEENTH)) * SIXTEENTH, Fraction(0))
+    bar, position = bar or 0, position or Fraction(0)
+    why = f"{SAY[hit.sound]} at {hit.time_s:.2f} s has no place in the bars: not written"
+    ledger.write(LEVELS, "dropped", bar, position, hit.sound, why, "no place", (hit.id,))
+
+
+class Loudness:
+    """Each sound's usual loudness in this song, dB (median; for the snare, of its louder half)."""
+
+    def __init__(self, hits: Iterable[Hit]) -> None:
+        values: dict[Sound, list[float]] = defaultdict(list)
+        for hit in hits:
+            values[hit.sound].append(hit.loudness_db)
+        self.usual = {
+            sound: median(sorted(v)[len(v) // 2 :] if sound in ("snare", "rim") else v) for sound, v in values.items()
+        }
+
+    def above(self, hit: Hit) -> float:
+        """How far a hit lies above its sound's usual loudness, dB."""
+        return hit.loudness_db - self.usual.get(hit.sound, hit.loudness_db)
+
+
+def _blocks(listening: Listening) -> dict[int, int]:
+    """Which stretch of the song a bar belongs to: its section, or its block of eight bars."""
+    block = {bar: bar // BLOCK_BARS for bar in listening.grid.numbers}
+    for section in listening.sections:
+        for bar in range(section.from_bar, section.to_bar + 1):
+            if bar in block:
+                block[bar] = -1 - section.from_bar
+    return block
+
+
+def _is_layer(hit: Hit, kit: Kit) -> bool:
+    if hit.by == "teacher":
+        return False
+    return hit.layer not in (None, "kit") or (hit.sound in EXTRA_SOUNDS and hit.sound not in kit.pieces)
+
+
+def _filled_roles(
+    places: dict[int, dict[Fraction, list[Hit]]], blocks: dict[int, int], kit: Kit
+) -> dict[int, frozenset[Role]]:
+    """Roles the drummer fills in each stretch of the song."""
+    counts: dict[int, Counter[Role]] = {block: Counter() for block in blocks.values()}
+    sizes = Counter(blocks.values())
+    for bar, at in places.items():
+        for hits in at.values():
+            roles = {SOUND_ROLE[h.sound] for h in hits if h.sound in SOUND_ROLE and not _is_layer(h, kit)}
+            counts[blocks[bar]].update(roles)
+    return {
+        block: frozenset(role for role, count in roles.items() if count >= ROLE_PER_BAR * sizes[block])
+        for block, roles in counts.items()
+    }
+
+
+def _choose(
+    bar: int, position: Fraction, hits: list[Hit], filled: frozenset[Role], kit: Kit, ledger: Ledger
+) -> dict[Sound, list[Hit]]:
+    """Which pieces are written at one place, and from which hits. The drummer's own sounds come first."""
+    chosen: dict[Sound, list[Hit]] = {}
+    teacher = {h.sound for h in hits if h.by == "teacher"}
+    for sound in sorted(teacher, key=ORDER.__getitem__):
+        chosen[sound] = [h for h in hits if h.by == "teacher" and h.sound == sound]
+    rest = [h for h in hits if h.by != "teacher"]
+    groups: dict[tuple[bool, Sound, Layer | None], list[Hit]] = defaultdict(list)
+    for hit in rest:
+        other = hit.layer if hit.layer != "kit" else None
+        groups[_is_layer(hit, kit), hit.sound, other].append(hit)
+    for (layered, sound, layer), group in sorted(
+        groups.items(), key=lambda g: (g[0][0], ORDER[g[0][1]], g[0][2] or "")
+    ):
+        piece, why, rule, taken = _piece(sound, layer, layered, filled, kit)
+        ids = tuple(h.id for h in group)
+        if piece is None or (taken and piece not in chosen):
+            why = taken or why
+            ledger.write(LEVELS, "dropped", bar, position, sound, why, rule, ids)
+        elif piece in chosen:
+            chosen[piece].extend(group)
+            why = TWICE if piece == sound and not layered else why
+            ledger.write(LEVELS, "merged", bar, position, sound, why, rule, ids, piece)
+        else:
+            chosen[piece] = group
+            if piece != sound:
+                ledger.write(LEVELS, "moved", bar, position, sound, why, rule, ids, piece)
+            if len(group) > 1:
+                ledger.write(LEVELS, "merged", bar, position, sound, TWICE, "one stroke", ids[1:], piece)
+    return chosen
+
+
+def _piece(
+    sound: Sound, layer: Layer | None, layered: bool, filled: frozenset[Role], kit: Kit
+) -> tuple[Sound | None, str, str, str]:
+    """(piece or None, why, rule, why not unless merged) for one sound at one place."""
+    why, rule, wanted, taken = "", "as heard", sound, ""
+    if layered:
+        row = LAYERS.get(layer) if layer else None
+        wanted = (row.to if row and row.to else sound) if sound not in PERCUSSION else sound
+        role = SOUND_ROLE.get(wanted)
+        who = row.why if row else f"{SAY[sound]}: another player's or a machine's"
+        rule = f"layer: {layer or sound}"
+        if role is not None and role in filled and not (row and row.keeps):
+            taken = f"{who}; the drummer already {ROLE_SAYS[role]} here"
+        why = f"{who}; written on the {SAY[wanted]}"
+    piece = _on_kit(wanted, kit)
+    if piece is None:
+        why = f"{MISSING_ROW[wanted].why}; nothing on this kit stands in for the {SAY[wanted]}"
+        return None, why, "missing piece", taken
+    if piece != wanted:
+        why, rule = f"{MISSING_ROW[wanted].why}; written on the {SAY[piece]}", "missing piece"
+    return piece, why or f"written on the {SAY[piece]}", rule, taken
+
+
+def _on_kit(sound: Sound, kit: Kit) -> Sound | None:
+    """The piece itself, or the first stand-in on the kit that a limb of this player can reach."""
+    for piece in (sound, *MISSING_ROW[sound].to):
+        if piece in kit.pieces and _playable(piece, kit):
+            return piece
+    return None
+
+
+def _playable(piece: Sound, kit: Kit) -> bool:
+    feet = [limb for limb in (kit.kick_foot, kit.hat_foot) if limb in kit.limbs]
+    if piece == "hat_pedal":
+        return kit.hat_foot in kit.limbs
+    if piece in FOOT:
+        return bool(feet)
+    return kit.lead_hand in kit.limbs or kit.other_hand in kit.limbs
+
+
+class _Bonus:
+    """What a place adds to the weight of a note."""
+
+    def __init__(self, grid: Grid, bar: int, position: Fraction, section_start: bool) -> None:
+        beat, inside = beat_of(grid.meter(bar), position)
+        half_time = grid.feel_of(bar).feel == "half-time"
+        self.first = position == 0
+        self.backbeat = inside == 0 and (beat % 4 == 2 if half_time else beat % 2 == 1)
+        self.section = self.first and section_start
+
+    def of(self, piece: Sound) -> float:
+        bonus = fidelity.BACKBEAT_BONUS if self.backbeat and piece in ("snare", "rim") else 0.0
+        bonus += fidelity.DOWNBEAT_CRASH_BONUS if self.first and piece in ("crash", "china") else 0.0
+        return bonus + (fidelity.SECTION_START_BONUS if self.section else 0.0)
+
+
+def _note(position: Fraction, piece: Sound, hits: list[Hit], loudness: Loudness, bonus: _Bonus) -> Note:
+    own = max(
+        hits, key=lambda h: (h.by == "teacher", h.layer in (None, "kit"), h.sound == piece, h.confidence, -h.id)
+    )
+    above = loudness.above(own)
+    ghost = piece == "snare" and above <= -GHOST_DB
+    value = fidelity.weight(piece, above_usual_db=above, confidence=own.confidence, ghost=ghost)
+    if own.layer not in (None, "kit") or (piece != own.sound and own.sound in EXTRA_SOUNDS):
+        value *= fidelity.LAYER_SHARE
+    pinned = own.by == "teacher"
+    velocity = round(USUAL_VELOCITY * 10 ** (above / DB_PER_VELOCITY_DECADE))
+    return Note(
+        position=position,
+        piece=piece,
+        heard=own.sound,
+        weight=fidelity.PINNED if pinned else value + (0.0 if ghost else bonus.of(piece)),
+        velocity=min(max(velocity, 20), 127),
+        hits=tuple(h.id for h in hits),
+        pinned=pinned,
+        ghost=ghost,
+        accent=piece not in FOOT and above >= ACCENT_DB,
+        grace=own.grace if piece not in FOOT else None,
+    )

@@ -1,0 +1,283 @@
+"""The steps down from full to steady to bones: each one named change, in the order teachers use.
+
+A step sees one bar of notes and gives back the notes that stay, with what it did to the others. It never moves
+the backbeat, never changes bars, never touches the start of a section, and adds nothing but time-keeping strokes.
+"""
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+import msgspec
+
+from fourlimb.model import Kit, Level, Sound
+from fourlimb.model.places import beat_lengths, beat_of, beat_starts
+from fourlimb.model.sounds import FOOT, SAY, TIMEKEEPERS, TOMS
+
+from .fidelity import WEIGHT
+from .note import Note, What
+
+FAST_BPM: Final = 150.0
+"""Above this beat tempo, time is kept in beats, not their halves (tutors' first beats; the number ours)."""
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What a step may know of its bar."""
+
+    bar: int
+    meter: str
+    tempo_bpm: float
+    section_start: bool
+    kit: Kit
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """One thing a step did: to which note, what, why, and the piece it went to."""
+
+    what: What
+    note: Note
+    why: str
+    to: Sound | None = None
+
+
+Result = tuple[list[Note], list[Deed]]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One named simplification, first used at `level`."""
+
+    name: str
+    level: Level
+    does: Callable[[list[Note], View], Result]
+
+
+def simplify(notes: tuple[Note, ...], view: View, level: Level) -> tuple[tuple[Note, ...], list[tuple[Step, Deed]]]:
+    """The bar after all steps of one level, and what each step did."""
+    left = list(notes)
+    deeds: list[tuple[Step, Deed]] = []
+    for step in STEPS:
+        if step.level == level:
+            left, done = step.does(left, view)
+            deeds += [(step, deed) for deed in done]
+    return tuple(sorted(left, key=lambda n: n.sort_key)), deeds
+
+
+def _drop(notes: list[Note], which: Callable[[Note], bool], why: str) -> Result:
+    gone = [n for n in notes if which(n)]
+    places = {(n.position, n.piece) for n in gone}
+    return [n for n in notes if (n.position, n.piece) not in places], [Deed("dropped", n, why) for n in gone]
+
+
+def _plain(notes: list[Note], view: View) -> Result:
+    """Ghosts go; flams, drags and ruffs become plain strokes."""
+    left, deeds = _drop(notes, lambda n: n.ghost, "ghost strokes are texture, the groove stands without them")
+    deeds += [Deed("dropped", n, f"{n.grace} played as one plain stroke") for n in left if n.grace]
+    return [msgspec.structs.replace(n, grace=None) if n.grace else n for n in left], deeds
+
+
+def timekeeper(notes: list[Note]) -> Sound | None:
+    """The surface most time-keeping strokes of a bar are on."""
+    counts: Counter[Sound] = Counter()
+    counts.update(n.piece for n in notes if n.piece in TIMEKEEPERS)
+    return sorted(counts, key=lambda piece: (-counts[piece], piece))[0] if counts else None
+
+
+def _colour(notes: list[Note], view: View) -> Result:
+    """Open hats are closed; bells become ride; crashes stay at the start of a section and on 1."""
+    main = timekeeper([n for n in notes if n.piece not in ("hat_open", "ride_bell")])
+    swap: dict[Sound, Sound] = {"hat_open": "hat_closed", "ride_bell": "ride"}
+    left: list[Note] = []
+    deeds: list[Deed] = []
+    for note in notes:
+        to = swap.get(note.piece)
+        if note.piece in ("crash", "china", "splash") and note.position != 0:
+            to = main or "hat_closed"
+        if to is None or to not in view.kit.pieces:
+            left.append(note)
+            continue
+        why = (
+            "crashes only where a bar or section begins"
+            if note.piece in ("crash", "china", "splash")
+            else (f"one colour: {SAY[note.piece]} as {SAY[to]}")
+        )
+        deeds.append(Deed("moved", note, why, to))
+        left.append(msgspec.structs.replace(note, piece=to, weight=WEIGHT[to], accent=False))
+    return _merge(left, deeds)
+
+
+def _merge(notes: list[Note], deeds: list[Deed]) -> Result:
+    """Two notes on one piece at one place become one."""
+    kept: dict[tuple[Fraction, Sound], Note] = {}
+    for note in notes:
+        key = (note.position, note.piece)
+        if key in kept:
+            other = kept[key]
+            first = other if other.weight >= note.weight else note
+            kept[key] = msgspec.structs.replace(
+                first, hits=other.hits + note.hits, pinned=other.pinned or note.pinned
+            )
+        else:
+            kept[key] = note
+    return sorted(kept.values(), key=lambda n: n.sort_key), deeds
+
+
+def _is_fill(notes: list[Note]) -> bool:
+    """A beat is fill when toms are struck in it, or the hands play three or more strokes without keeping time."""
+    hands = [n for n in notes if n.piece not in FOOT]
+    keeps_time = any(n.piece in TIMEKEEPERS for n in hands)
+    return any(n.piece in TOMS for n in hands) or (not keeps_time and len(hands) >= 3)
+
+
+def beats(notes: list[Note], meter: str) -> list[list[Note]]:
+    """The notes of each beat of a bar."""
+    found: list[list[Note]] = [[] for _ in beat_starts(meter)]
+    for note in notes:
+        found[beat_of(meter, note.position)[0]].append(note)
+    return found
+
+
+def _even_time(notes: list[Note], view: View) -> Result:
+    """The time-keeping hand plays an even pulse: halves of the beat, or beats when the song is fast or sparse."""
+    return _pulse(notes, view, _unit(notes, view))
+
+
+def _beat_time(notes: list[Note], view: View) -> Result:
+    """The time-keeping hand plays the beats."""
+    return _pulse(notes, view, (Fraction(0),))
+
+
+def _unit(notes: list[Note], view: View) -> tuple[Fraction, ...]:
+    """Places inside each beat that an even pulse strikes (fractions of the beat)."""
+    insides = Counter(beat_of(view.meter, n.position)[1] for n in notes if n.piece in TIMEKEEPERS)
+    count = len(beat_lengths(view.meter))
+    if view.tempo_bpm > FAST_BPM and insides[Fraction(0)] * 2 >= count:
+        return (Fraction(0),)
+    third, half = Fraction(1, 3), Fraction(1, 2)
+    if beat_lengths(view.meter)[0].numerator == 3 and insides[third] + insides[2 * third] >= count:
+        return (Fraction(0), third, 2 * third)
+    if insides[half] * 2 >= count:
+        return (Fraction(0), half) if insides[Fraction(0)] * 2 >= count else (half,)
+    return (Fraction(0),)
+
+
+def _pulse(notes: list[Note], view: View, unit: tuple[Fraction, ...]) -> Result:
+    main = timekeeper(notes)
+    if main is None:
+        return notes, []
+    starts, lengths = beat_starts(view.meter), beat_lengths(view.meter)
+    left: list[Note] = []
+    deeds: list[Deed] = []
+    for beat, group in enumerate(beats(notes, view.meter)):
+        line = [n for n in group if n.piece in TIMEKEEPERS]
+        left += [n for n in group if n.piece not in TIMEKEEPERS]
+        if not line or _is_fill(group):
+            left += line
+            continue
+        wanted = {starts[beat] + inside * lengths[beat] for inside in unit}
+        cymbals = {n.position for n in group if n.piece in ("crash", "china", "splash")}
+        for note in line:
+            if note.position in wanted and note.position not in cymbals:
+                wanted.discard(note.position)
+                left.append(msgspec.structs.replace(note, piece=main, accent=False))
+                if note.piece != main:
+                    deeds.append(Deed("moved", note, "the time-keeping hand stays on one surface", main))
+            else:
+                deeds.append(Deed("dropped", note, "the time-keeping hand plays an even pulse"))
+        for position in sorted(wanted - cymbals):
+            new = Note(position=position, piece=main, heard=main, weight=WEIGHT[main])
+            left.append(new)
+            deeds.append(Deed("added", new, "the time-keeping hand plays an even pulse", main))
+    return left, deeds
+
+
+def _inside(note: Note, view: View) -> Fraction:
+    return beat_of(view.meter, note.position)[1]
+
+
+def _off_eighth(note: Note, view: View) -> bool:
+    """Not on a beat or on an even part of it (halves of a simple beat, thirds of a compound one)."""
+    allowed = (1, 3) if beat_lengths(view.meter)[0].numerator == 3 else (1, 2)
+    return _inside(note, view).denominator not in allowed
+
+
+def _kicks_on_eighths(notes: list[Note], view: View) -> Result:
+    return _drop(
+        notes, lambda n: n.piece == "kick" and _off_eighth(n, view), "kicks between the eighths are left for later"
+    )
+
+
+def _kicks_on_beats(notes: list[Note], view: View) -> Result:
+    """A kick on & stays only where no kick on the beat stands beside it."""
+    on = {beat_of(view.meter, n.position)[0] for n in notes if n.piece == "kick" and _inside(n, view) == 0}
+
+    def leaves(note: Note) -> bool:
+        beat = beat_of(view.meter, note.position)[0]
+        return note.piece == "kick" and _inside(note, view) != 0 and bool({beat, beat + 1} & on)
+
+    return _drop(notes, leaves, "a kick on the beat beside it already carries the line")
+
+
+def _snares_on_eighths(notes: list[Note], view: View) -> Result:
+    which = ("snare", "rim", "clap")
+    return _drop(
+        notes,
+        lambda n: n.piece in which and _off_eighth(n, view),
+        "snare strokes between the eighths are left for later",
+    )
+
+
+def _one_drum(notes: list[Note], view: View) -> Result:
+    """Toms of a fill go to the one most used in the bar; the rhythm stays."""
+    counts: Counter[Sound] = Counter()
+    counts.update(n.piece for n in notes if n.piece in TOMS)
+    if len(counts) < 2:
+        return notes, []
+    main = min(counts, key=lambda piece: (-counts[piece], piece))
+    deeds = [
+        Deed("moved", n, "the fill keeps its rhythm on one drum", main)
+        for n in notes
+        if n.piece in TOMS and n.piece != main
+    ]
+    moved = [msgspec.structs.replace(n, piece=main) if n.piece in TOMS and n.piece != main else n for n in notes]
+    return _merge(moved, deeds)
+
+
+def _fill_in_eighths(notes: list[Note], view: View) -> Result:
+    left: list[Note] = []
+    deeds: list[Deed] = []
+    for group in beats(notes, view.meter):
+        if not _is_fill(group):
+            left += group
+            continue
+        kept, done = _drop(
+            group,
+            lambda n: n.piece not in FOOT and _off_eighth(n, view),
+            "the fill in eighths, same start and landing",
+        )
+        left += kept
+        deeds += done
+    return left, deeds
+
+
+def _left_foot(notes: list[Note], view: View) -> Result:
+    return _drop(notes, lambda n: n.piece == "hat_pedal", "the hi-hat foot rests")
+
+
+STEPS: Final[tuple[Step, ...]] = (
+    Step("ghosts, flams and drags left out", "steady", _plain),
+    Step("open hats closed, crashes only on 1", "steady", _colour),
+    Step("time-keeping hand even", "steady", _even_time),
+    Step("16th kicks left out", "bones", _kicks_on_eighths),
+    Step("kicks on & only where they carry the line", "bones", _kicks_on_beats),
+    Step("16th snares left out", "bones", _snares_on_eighths),
+    Step("fill on one drum", "bones", _one_drum),
+    Step("fill in eighths", "bones", _fill_in_eighths),
+    Step("hi-hat foot rests", "bones", _left_foot),
+    Step("time-keeping hand on the beats", "bones", _beat_time),
+)
+"""In the order in which teachers simplify (common practice)."""

@@ -1,0 +1,306 @@
+"""Which limb plays what, and what must give way: a beam search over limb states.
+
+Hands and feet are solved apart (they meet only at the hi-hat, see `hands_and_feet`). For each pair of limbs the
+search walks through the places of a bar; a state holds, per limb, when it struck last (up to sixteen strokes
+back) and where it is. At each place every way of giving the notes to the two limbs, or leaving some out, is
+tried; what breaks a hard limit is refused, what strains the player costs comfort, what is left out costs its
+fidelity weight. States that end alike are merged, the cheapest kept. With a handful of states this is exact for
+all but very dense bars.
+
+Teacher's strokes are never left out: a limit they break costs more than all other strokes together, so others
+give way. Times are whole microseconds from the bar line. The checker shares none of this.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+from fourlimb.model import FEET, Kit, Limb, Sound
+from fourlimb.model.sounds import FOOT, SOUNDS, TIMEKEEPERS
+
+from .layout import points, travel_table
+from .limits import SUSTAINED_GAPS, Player, limit_us
+from .note import Note
+
+BEAM: Final = 8
+"""States kept at each place (more changed no result on human grooves; ours)."""
+BROKEN: Final = 1e6
+"""Cost of a limit broken by a teacher's stroke."""
+
+Moves = tuple[int, ...]
+"""Times of a limb's last strokes, microseconds, oldest first, at most sixteen."""
+State = tuple[Moves, Sound | None, Moves, Sound | None]
+"""First limb's moves and place, second limb's moves and place."""
+REST: Final[State] = ((), None, (), None)
+
+
+@dataclass(frozen=True)
+class Comfort:
+    """Costs of what can be played but is awkward, in fidelity units (ours; order from the trade's sticking rules)."""
+
+    strain: float = 6.0
+    travel: float = 2.0
+    crossing: float = 2.5
+    away_from_home: float = 1.6
+    same_hand: float = 1.0
+    weak_double: float = 0.3
+    off_lead: float = 0.35
+    side: float = 0.4
+    change: float = 0.8
+
+
+COMFORT: Final = Comfort()
+
+
+class Pair:
+    """Two limbs, what each can play, and how fast: hard limits of one player, comfort of another."""
+
+    def __init__(self, kit: Kit, limbs: tuple[Limb, Limb], hard: Player, soft: Player) -> None:
+        self.kit, self.limbs = kit, limbs
+        self.feet = limbs[0] in FEET
+        self.need, self.soft = _needs(kit, hard, self.feet), _needs(kit, soft, self.feet)
+        kind = "foot" if self.feet else "hand"
+        self.burst = 2 * limit_us(f"{kind}_burst", hard)
+        self.sustained = SUSTAINED_GAPS * limit_us(f"{kind}_sustained", hard)
+        self.easy_burst = 2 * limit_us(f"{kind}_burst", soft)
+        self.easy_sustained = limit_us(f"{kind}_sustained", soft)
+        self.can = tuple(frozenset(p for p in SOUNDS if _can(kit, limb, p)) for limb in limbs)
+        self.x = {piece: at[0] for piece, at in points(kit).items()}
+        self.right_first = limbs[0] == "right hand"
+
+    def free(self, moves: Moves, at: Sound | None, now: int, piece: Sound) -> bool:
+        """True when a limb with these last moves can strike `piece` at `now`."""
+        if not moves:
+            return True
+        if now - moves[-1] < self.need[at, piece]:  # type: ignore[index]
+            return False
+        if len(moves) > 1 and now - moves[-2] < self.burst:
+            return False
+        return len(moves) < SUSTAINED_GAPS or now - moves[-SUSTAINED_GAPS] >= self.sustained
+
+
+def _needs(kit: Kit, player: Player, feet: bool) -> dict[tuple[Sound, Sound], int]:
+    """Shortest time from one piece to another for one limb, microseconds."""
+    if feet:
+        change = limit_us("pedal_change", player)
+        return {
+            ("kick", "kick"): limit_us("foot_repeat", player),
+            ("hat_pedal", "hat_pedal"): limit_us("hat_foot_repeat", player),
+            ("kick", "hat_pedal"): change,
+            ("hat_pedal", "kick"): change,
+        }
+    least, rim = limit_us("hand_repeat", player), limit_us("cross_stick", player)
+    table: dict[tuple[Sound, Sound], int] = {
+        pair: max(least, round(ms * 1000) + 1) for pair, ms in travel_table(kit, player).items()
+    }
+    for pair in (("rim", "snare"), ("snare", "rim")):
+        table[pair] = max(table[pair], rim)
+    return table
+
+
+def _can(kit: Kit, limb: Limb, piece: Sound) -> bool:
+    if limb not in kit.limbs or (piece in FOOT) != (limb in FEET):
+        return False
+    if piece == "hat_pedal":
+        return limb == kit.hat_foot
+    if piece == "kick" and limb == kit.hat_foot:
+        return kit.double_pedal or kit.kick_foot not in kit.limbs
+    return True
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Notes that share one place: `now` microseconds from the bar line, `notes` with their index in the bar."""
+
+    now: int
+    notes: tuple[tuple[int, Note], ...]
+    on_beat: bool
+    off_eighth: bool
+    keeps_time: bool
+
+
+Choice = tuple[int, int]
+"""Index of the note each limb plays at a place, -1 for none."""
+
+
+def solve(
+    places: list[Place], entry: State, pair: Pair, prefer: dict[int, Limb] | None = None
+) -> tuple[dict[int, Limb], State]:
+    """Limbs of the notes that are kept (by index in the bar), and the state at the end."""
+    beam: list[tuple[float, State, object]] = [(0.0, entry, None)]
+    extras: dict[int, Limb] = {}
+    for place in places:
+        notes = _contenders(place, extras, pair)
+        static = _static_costs(place, notes, pair, prefer)
+        options = _options(notes, static)
+        reached: dict[tuple[object, ...], tuple[float, State, object]] = {}
+        for cost, state, path in beam:
+            for total, choice, after in _step(cost, state, place, notes, options, pair):
+                key = (after[0][-1:], after[1], after[2][-1:], after[3])
+                old = reached.get(key)
+                if old is None or total < old[0] - 1e-9:
+                    reached[key] = (total, after, (path, choice))
+        beam = sorted(reached.values(), key=lambda item: item[0])[:BEAM]
+    kept: dict[int, Limb] = dict(extras)
+    _, state, path = beam[0]
+    while path is not None:
+        path, choice = path  # type: ignore[misc]
+        for limb, index in zip(pair.limbs, choice, strict=True):
+            if index >= 0:
+                kept[index] = limb
+    return kept, state
+
+
+def _contenders(place: Place, extras: dict[int, Limb], pair: Pair) -> list[tuple[int, Note]]:
+    """At most three notes worth trying at one place; a teacher's third and further get a limb outright."""
+    playable = [(i, n) for i, n in place.notes if n.piece in pair.can[0] or n.piece in pair.can[1]]
+    pinned = [(i, n) for i, n in place.notes if n.pinned]
+    for index, note in pinned[2:] + [(i, n) for i, n in pinned[:2] if (i, n) not in playable]:
+        extras[index] = pair.limbs[0] if (note.piece in FOOT) == pair.feet else pair.limbs[1]
+    ranked = sorted((p for p in playable if p[0] not in extras), key=lambda p: (-p[1].weight, p[0]))
+    return ranked[:3]
+
+
+def _static_costs(
+    place: Place, notes: list[tuple[int, Note]], pair: Pair, prefer: dict[int, Limb] | None
+) -> list[tuple[float, float]]:
+    """Cost of each note on the first and on the second limb, whatever the state; infinite where it cannot be."""
+    rows = []
+    for index, note in notes:
+        row = []
+        for limb, can in zip(pair.limbs, pair.can, strict=True):
+            cost = _home(place, note, limb, pair) if note.piece in can else float("inf")
+            if prefer is not None and prefer.get(index, limb) != limb:
+                cost += COMFORT.change
+            row.append(cost)
+        rows.append((row[0], row[1]))
+    return rows
+
+
+def _home(place: Place, note: Note, limb: Limb, pair: Pair) -> float:
+    """How far a limb is from what it usually does at this place."""
+    kit, piece = pair.kit, note.piece
+    if pair.feet:
+        return 0.0 if limb == (kit.hat_foot if piece == "hat_pedal" else kit.kick_foot) else COMFORT.away_from_home
+    lead = limb == kit.lead_hand
+    if piece in TIMEKEEPERS:
+        hats = piece in ("hat_closed", "hat_open")
+        return 0.0 if lead != (kit.open_handed and hats) else COMFORT.away_from_home
+    cost = 0.0
+    if piece in ("snare", "rim") and place.keeps_time:
+        timekeeping_lead = not (
+            kit.open_handed and any(n.piece in ("hat_closed", "hat_open") for _, n in place.notes)
+        )
+        cost += COMFORT.away_from_home if lead == timekeeping_lead else 0.0
+    elif not place.keeps_time and lead != (place.on_beat or place.off_eighth):
+        cost += COMFORT.off_lead * (1.0 if place.on_beat else 0.5)
+    side = pair.x[piece] * (1 if limb == "right hand" else -1)
+    return cost + (COMFORT.side if side < -30 else 0.0)
+
+
+def _options(notes: list[tuple[int, Note]], static: list[tuple[float, float]]) -> list[tuple[int, int, float]]:
+    """Every way to give the notes to two limbs: (row for the first, row for the second, cost)."""
+    count, lost = len(notes), sum(n.weight for _, n in notes)
+    options = [(-1, -1, lost)]
+    for a in range(-1, count):
+        for b in range(-1, count):
+            if a == b:
+                continue
+            cost = lost
+            if a >= 0:
+                cost += static[a][0] - notes[a][1].weight
+            if b >= 0:
+                cost += static[b][1] - notes[b][1].weight
+            if cost != float("inf"):
+                options.append((a, b, cost))
+    options.sort(key=lambda o: o[2])
+    return options
+
+
+def _step(
+    cost: float,
+    state: State,
+    place: Place,
+    notes: list[tuple[int, Note]],
+    options: list[tuple[int, int, float]],
+    pair: Pair,
+) -> list[tuple[float, Choice, State]]:
+    """All feasible successors of one state."""
+    first, at_first, second, at_second = state
+    now = place.now
+    ways_a = [_way(first, at_first, second, note, place, pair, 0) for _, note in notes]
+    ways_b = [_way(second, at_second, first, note, place, pair, 1) for _, note in notes]
+    found = []
+    for a, b, base in options:
+        total = cost + base
+        if a >= 0:
+            total += ways_a[a]
+        if b >= 0:
+            total += ways_b[b]
+        if total == float("inf"):
+            continue
+        after: State = (
+            (*first, now)[-SUSTAINED_GAPS:] if a >= 0 else first,
+            notes[a][1].piece if a >= 0 else at_first,
+            (*second, now)[-SUSTAINED_GAPS:] if b >= 0 else second,
+            notes[b][1].piece if b >= 0 else at_second,
+        )
+        if a >= 0 and b >= 0 and not pair.feet:
+            total += _crossed(notes[a][1].piece, notes[b][1].piece, pair)
+        found.append((total, (notes[a][0] if a >= 0 else -1, notes[b][0] if b >= 0 else -1), after))
+    return found
+
+
+def _way(moves: Moves, at: Sound | None, others: Moves, note: Note, place: Place, pair: Pair, limb: int) -> float:
+    """Cost of one limb striking one note from where it is; infinite when a hard limit forbids it."""
+    if not moves or at is None:
+        return 0.0
+    now, piece = place.now, note.piece
+    if piece not in pair.can[limb]:
+        return float("inf")
+    if not pair.free(moves, at, now, piece):
+        return BROKEN if note.pinned else float("inf")
+    gap = now - moves[-1]
+    cost = 0.0
+    need = pair.soft[at, piece]
+    if gap < need:
+        cost += (COMFORT.strain if at == piece else COMFORT.travel) * (1.0 - gap / need)
+    if len(moves) > 1 and now - moves[-2] < pair.easy_burst:
+        cost += COMFORT.strain * (1.0 - (now - moves[-2]) / pair.easy_burst)
+    elif len(moves) > 3 and now - moves[-4] < 4 * pair.easy_sustained:
+        cost += COMFORT.strain * (1.0 - (now - moves[-4]) / (4 * pair.easy_sustained))
+    if not pair.feet and not place.keeps_time and gap < 300_000 and (not others or others[-1] < moves[-1]):
+        cost += COMFORT.same_hand + (COMFORT.weak_double if pair.limbs[limb] == pair.kit.other_hand else 0.0)
+    return cost
+
+
+def _crossed(first: Sound, second: Sound, pair: Pair) -> float:
+    """Right hand left of the left hand. The lead hand over the other one on the hat is the usual way to sit."""
+    right, left = (first, second) if pair.right_first else (second, first)
+    if pair.x[right] >= pair.x[left] - 5:
+        return 0.0
+    lead = right if pair.kit.handed == "right" else left
+    usual = lead in ("hat_closed", "hat_open") and not pair.kit.open_handed
+    return 0.0 if usual else COMFORT.crossing
+
+
+def walk(places: list[Place], limbs: dict[int, Limb], entry: State, pair: Pair) -> State | None:
+    """The state after a bar as decided, or None where a hard limit stops it (never at a teacher's stroke)."""
+    first, at_first, second, at_second = entry
+    for place in places:
+        for index, note in place.notes:
+            limb = limbs.get(index)
+            if limb == pair.limbs[0]:
+                if not pair.free(first, at_first, place.now, note.piece) and not note.pinned:
+                    return None
+                first, at_first = (*first, place.now)[-SUSTAINED_GAPS:], note.piece
+            elif limb == pair.limbs[1]:
+                if not pair.free(second, at_second, place.now, note.piece) and not note.pinned:
+                    return None
+                second, at_second = (*second, place.now)[-SUSTAINED_GAPS:], note.piece
+    return first, at_first, second, at_second
+
+
+def shift(state: State, bar_us: int) -> State:
+    """The same state seen from the next bar line."""
+    first, at_first, second, at_second = state
+    return tuple(t - bar_us for t in first), at_first, tuple(t - bar_us for t in second), at_second

@@ -1,0 +1,87 @@
+"""A note: one candidate stroke on its way from what was heard to what is written."""
+
+from fractions import Fraction
+from typing import Literal
+
+import msgspec
+
+from fourlimb.model import Grace, Level, Reason, Sound
+from fourlimb.model.sounds import ORDER
+
+What = Literal["moved", "merged", "dropped", "added"]
+
+
+class Note(msgspec.Struct, frozen=True, kw_only=True):
+    """`weight` is what leaving it out would cost in fidelity; `heard` is the sound it was heard as."""
+
+    position: Fraction
+    piece: Sound
+    heard: Sound
+    weight: float
+    velocity: int = 80
+    hits: tuple[int, ...] = ()
+    pinned: bool = False
+    ghost: bool = False
+    accent: bool = False
+    grace: Grace | None = None
+
+    @property
+    def sort_key(self) -> tuple[Fraction, int]:
+        """Order inside a bar."""
+        return self.position, ORDER[self.piece]
+
+
+Bars = dict[int, tuple[Note, ...]]
+"""Notes of each bar by number, sorted; every bar of the grid is present."""
+
+
+_Key = tuple[int, Fraction, int, What, str, str, tuple[int, ...], Sound | None]
+
+
+class Ledger:
+    """Collects reasons, one per decision; the same decision at several levels becomes one entry."""
+
+    def __init__(self) -> None:
+        self._rows: dict[_Key, tuple[Sound, list[Level]]] = {}
+
+    def note(
+        self,
+        levels: tuple[Level, ...],
+        what: What,
+        bar: int,
+        note: Note,
+        why: str,
+        rule: str,
+        to: Sound | None = None,
+    ) -> None:
+        """Record what happened to a note at these levels."""
+        self.write(levels, what, bar, note.position, note.heard, why, rule, note.hits, to)
+
+    def write(
+        self,
+        levels: tuple[Level, ...],
+        what: What,
+        bar: int,
+        position: Fraction,
+        sound: Sound,
+        why: str,
+        rule: str,
+        hits: tuple[int, ...] = (),
+        to: Sound | None = None,
+    ) -> None:
+        """Record one decision."""
+        key = (bar, position, ORDER[sound], what, rule, why, hits, to)
+        row = self._rows.setdefault(key, (sound, []))[1]
+        row.extend(level for level in levels if level not in row)
+
+    def reasons(self) -> tuple[Reason, ...]:
+        """All entries in song order."""
+        made = []
+        for key in sorted(self._rows, key=lambda key: (*key[:7], key[7] or "")):
+            bar, position, _, what, rule, why, hits, to = key
+            sound, levels = self._rows[key]
+            made.append(
+                Reason(what=what, bar=bar, position=position, sound=sound, why=why, to=to, levels=tuple(levels),
+                       hits=hits, rule=rule)
+            )  # fmt: skip
+        return tuple(made)
