@@ -66,7 +66,7 @@ def cue_sheet(full: Sheet) -> dict[str, bytes]:
 
     cues = teach.cue_sheet(full)
     return {
-        "cues.md": teach.cues_markdown(cues, title=full.song.title).encode("utf-8"),
+        "cues.md": teach.cues_markdown(cues, full).encode("utf-8"),
         "cues.csv": teach.cues_csv(cues).encode("utf-8"),
     }
 
