@@ -27,3 +27,14 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = shared_base / f"demo-{worker or 'one'}" / "night-ferry.lesson"
     folder.parent.mkdir(exist_ok=True)
     return lesson.make_demo(folder)
+
+
+CORE = ("tests/model", "tests/lesson/test_end_to_end", "tests/lesson/test_folder", "tests/lesson/test_replay")
+"""Tests that also run on the oldest supported versions of the libraries (python3 start.py floors)."""
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    for item in items:
+        name = item.path.relative_to(config.rootpath).as_posix()
+        if name.startswith(CORE):
+            item.add_marker(pytest.mark.core)

@@ -111,7 +111,6 @@ def _titled(heard: Listening, name: str, digest: str, forced: bool) -> Listening
 def _hear_sound(path: Path, name: str, digest: str, progress: Progress) -> Listening:
     from fourlimb import listen
 
-    audio, odd = listen.read_with_notes(path, progress)
+    audio = listen.read_audio(path, progress)
     song = Song(duration_s=round(audio.duration_s, 4), sample_rate_hz=audio.rate, sha256=digest, title=name)
-    heard = listen.listen(audio, song=song, progress=progress)
-    return msgspec.structs.replace(heard, notes=(*odd, *heard.notes))
+    return listen.listen(audio, song=song, progress=progress)
