@@ -1,0 +1,195 @@
+/**
+ * The chart on the page: rows of bars cut from the printed lines, the words beside them, the count under them, a button
+ * on every bar, and the needle that shows the place being heard.
+ */
+import { barWords, calm, make, percent } from "./dom.js";
+import { rowsOf, spaced, xAt } from "./rows.js";
+
+/** Height of a line when the browser cannot measure it, in page widths. */
+const LINE_HEIGHT = 0.12;
+
+/** Least distance of two count words, in pixels. */
+const WORD_PX = 13;
+
+export class Chart {
+  /** @param {any} song @param {HTMLElement} root @param {(bar: number, extend: boolean) => void} choose */
+  constructor(song, root, choose) {
+    this.song = song;
+    this.root = root;
+    this.choose = choose;
+    this.needle = make("div", { class: "needle", "aria-hidden": "true" });
+    /** @type {{bar: number, button: HTMLElement, picture: HTMLElement, row: any}[]} */
+    this.cells = [];
+    this.now = -1;
+    root.addEventListener("keydown", (event) => this.walk(event));
+  }
+
+  /** Draws a level with at most so many bars in a row. @param {string} level @param {number} most */
+  draw(level, most) {
+    this.level = this.song.levels[level];
+    const source = /** @type {HTMLTemplateElement} */ (document.getElementById(`picture-${level}`));
+    this.source = /** @type {Element} */ (source.content.cloneNode(true).firstElementChild);
+    const rows = rowsOf(this.level.boxes, most);
+    this.widest = Math.max(...rows.map((row) => row.width));
+    this.cells = [];
+    this.list = make("ol", { class: "rows" });
+    this.root.replaceChildren(this.source, this.list);
+    this.list.append(...rows.map((row) => this.row(row)));
+    this.tabStop(0);
+  }
+
+  row(row) {
+    const picture = make("div", { class: "picture", style: { width: percent(row.width / this.widest) } });
+    picture.append(this.window(row));
+    for (const bar of row.bars) picture.append(this.bar(bar, row, picture));
+    picture.append(this.count(row));
+    const beside = row.bars.filter((bar) => this.level.words[bar].first).map((bar) => this.note(bar));
+    return make("li", { class: "row" }, [picture, make("div", { class: "beside" }, beside)]);
+  }
+
+  /** The picture of a row: a window on one printed line. */
+  window(row) {
+    const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+    const line = /** @type {any} */ (this.source.querySelector(`#line-${row.line}`));
+    const { top, height } = this.reach(line, row.line);
+    const unit = this.level.unit;
+    svg.setAttribute("viewBox", [row.x * unit, top, row.width * unit, height].map((n) => Math.round(n)).join(" "));
+    svg.setAttribute("aria-hidden", "true");
+    const use = document.createElementNS("http://www.w3.org/2000/svg", "use");
+    use.setAttribute("href", `#line-${row.line}`);
+    svg.append(use);
+    return svg;
+  }
+
+  /** Top and height of all that is drawn in a line. */
+  reach(line, number) {
+    const [top, bottom] = this.level.lines[number].map((share) => share * this.level.unit);
+    try {
+      const box = line.getBBox();
+      if (box.height > 0) return { top: Math.min(box.y, top), height: Math.max(box.y + box.height, bottom) - Math.min(box.y, top) };
+    } catch {
+      // not rendered: the staff and some white
+    }
+    const white = (LINE_HEIGHT / 4) * this.level.unit;
+    return { top: top - white, height: bottom - top + 2 * white };
+  }
+
+  bar(bar, row, picture) {
+    const box = this.level.boxes[bar];
+    const words = this.level.words[bar];
+    const number = this.song.bars[bar].n;
+    const button = make("button", {
+      type: "button", class: "bar", tabindex: "-1",
+      "aria-label": [barWords(number), this.sectionAt(number), words.figure && `figure ${words.figure}`,
+        words.say].filter(Boolean).join(", "),
+      style: { left: percent((box.x - row.x) / row.width), width: percent(box.width / row.width) },
+      on: { click: (event) => this.choose(bar, event.shiftKey) },
+    }, [make("span", { "aria-hidden": "true", text: String(number),
+      class: bar === row.bars[0] && !row.opens ? "number always" : "number" })]);
+    this.cells.push({ bar, button, picture, row });
+    return button;
+  }
+
+  sectionAt(number) {
+    return this.song.road.sections.find((part) => part.from <= number && number <= part.to)?.name ?? "";
+  }
+
+  /** The count under a row. Words that would touch are left out: beats stay, silent places go first. */
+  count(row) {
+    const line = make("div", { class: "count", "aria-hidden": "true" });
+    const least = (WORD_PX * this.widest) / Math.max(this.list?.clientWidth || this.root.clientWidth, 1);
+    for (const { word, x, bar, quarter } of spaced(this.said(row), least)) {
+      line.append(make("span", {
+        text: word, class: /^\(?\d/.test(word) ? "said beat" : "said", "data-bar": bar, "data-at": quarter,
+        style: { left: percent((x - row.x) / row.width) },
+      }));
+    }
+    return line;
+  }
+
+  said(row) {
+    return row.bars.flatMap((bar) => this.level.words[bar].count.map(([word, quarter]) => (
+      { word, bar, quarter, x: xAt(this.level.boxes[bar], quarter, this.song.bars[bar].quarters) })));
+  }
+
+  note(bar) {
+    const { figure, say } = this.level.words[bar];
+    return make("p", { class: "note", "data-figure": figure }, [
+      make("b", { text: figure }), ` ${barWords(this.song.bars[bar].n)}${say.startsWith("new") ? ", " : ": "}${say}`,
+    ]);
+  }
+
+  /** Shows the place heard. @param {number} bar @param {number} quarter */
+  show(bar, quarter) {
+    const cell = this.cells.find((each) => each.bar === bar);
+    if (!cell) return;
+    if (bar !== this.now) this.enter(cell);
+    const box = this.level.boxes[bar];
+    const at = calm() ? this.song.bars[bar].beats.filter((beat) => beat <= quarter + 1e-6).at(-1) ?? 0 : quarter;
+    const x = xAt(box, at, this.song.bars[bar].quarters);
+    this.needle.style.left = percent((x - cell.row.x) / cell.row.width);
+    this.speak(cell.picture, bar, quarter);
+  }
+
+  enter(cell) {
+    this.mark("now", (bar) => bar === cell.bar);
+    if (this.needle.parentElement !== cell.picture) cell.picture.append(this.needle);
+    this.now = cell.bar;
+    const figure = this.level.words[cell.bar].figure;
+    for (const note of this.root.querySelectorAll(".note")) {
+      note.classList.toggle("now", note.getAttribute("data-figure") === figure);
+    }
+    this.reveal(cell.picture);
+  }
+
+  /** Brings a row into sight when it has left the middle of the window. @param {Element} row */
+  reveal(row) {
+    const { top, bottom } = row.getBoundingClientRect();
+    const free = window.innerHeight - (document.getElementById("dock")?.offsetHeight ?? 0);
+    if (top > 8 && bottom < free - 8) return;
+    window.scrollBy({ top: top - free * 0.25, behavior: calm() ? "auto" : "smooth" });
+  }
+
+  /** Marks the count word that is said now. */
+  speak(picture, bar, quarter) {
+    let last = null;
+    for (const word of picture.querySelectorAll(".said")) {
+      word.classList.remove("now");
+      if (Number(word.dataset.bar) === bar && Number(word.dataset.at) <= quarter + 0.02) last = word;
+    }
+    last?.classList.add("now");
+  }
+
+  /** @param {string} name @param {(bar: number) => boolean} holds */
+  mark(name, holds) {
+    for (const { bar, button } of this.cells) button.classList.toggle(name, holds(bar));
+  }
+
+  /** Shows which bars are chosen. @param {number} from @param {number} to @param {boolean} all */
+  choice(from, to, all) {
+    this.mark("chosen", (bar) => !all && from <= bar && bar <= to);
+    this.mark("first", (bar) => !all && bar === from);
+    this.mark("last", (bar) => !all && bar === to);
+    for (const { bar, button } of this.cells) {
+      button.setAttribute("aria-pressed", String(!all && from <= bar && bar <= to));
+    }
+  }
+
+  /** One bar is in the tab order; arrows walk to the others. @param {number} index */
+  tabStop(index) {
+    this.cells.forEach(({ button }, at) => button.setAttribute("tabindex", at === index ? "0" : "-1"));
+  }
+
+  /** @param {KeyboardEvent} event */
+  walk(event) {
+    const at = this.cells.findIndex(({ button }) => button === document.activeElement);
+    const per = this.cells[at]?.row.bars.length ?? 1;
+    const step = { ArrowRight: 1, ArrowLeft: -1, ArrowDown: per, ArrowUp: -per }[event.key];
+    if (at < 0 || !step) return;
+    const next = Math.min(Math.max(at + step, 0), this.cells.length - 1);
+    event.preventDefault();
+    event.stopPropagation();
+    this.tabStop(next);
+    this.cells[next].button.focus();
+  }
+}

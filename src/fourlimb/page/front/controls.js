@@ -1,0 +1,129 @@
+/** The controls: reads what the student sets, shows what is set. All decisions are `main.js`'s. */
+import { byId, make } from "./dom.js";
+
+/** Narrowest that one bar may become on screen, in pixels, before a row takes fewer bars (judgement). */
+const BAR_PX = 150;
+
+/** @param {any} page what `main.js` offers */
+export function connect(page) {
+  const { song, player, kept, chosen } = page;
+  levels(page);
+  byId("play").addEventListener("click", page.toggle);
+  slider("tempo", (value) => page.setPercent(value));
+  slider("volume", setVolume);
+  byId("slower").addEventListener("click", () => page.setPercent(rung(-1)));
+  byId("faster").addEventListener("click", () => page.setPercent(rung(1)));
+  byId("all").addEventListener("click", page.wholeSong);
+  box("repeat", (on) => { chosen.repeat = on; page.changed(); });
+  box("count-each", (on) => { chosen.countEach = on; page.changed(); });
+  for (const bus of ["hands", "feet", "click"]) box(bus, (on) => mute(bus, !on));
+  box("show-count", (on) => byId("chart").classList.toggle("no-count", !on));
+  byId("rounds").addEventListener("change", () => { chosen.rounds = Number(byId("rounds").value); page.changed(); });
+  byId("most").addEventListener("change", () => { chosen.most = Number(byId("most").value); page.draw(); });
+  byId("delay").addEventListener("change", () => { player.delay = Number(byId("delay").value) / 1000 || 0; });
+  document.addEventListener("keydown", keys);
+  notes();
+  fold();
+  redraw();
+  setVolume(Number(byId("volume").value));
+
+  /** @param {number} step @returns {number} percent of the next rung in that direction */
+  function rung(step) {
+    const percents = song.rungs.map((each) => each.percent);
+    const beyond = step > 0 ? percents.filter((each) => each > chosen.percent) : percents.filter((each) => each < chosen.percent).reverse();
+    return beyond[0] ?? chosen.percent + 2 * step;
+  }
+
+  /** @param {number} value 0 to 100 */
+  function setVolume(value) {
+    player.volume = value / 100;
+    player.mix?.setVolume(player.volume);
+    byId("volume-says").textContent = `${value} %`;
+  }
+
+  /** @param {string} bus @param {boolean} muted */
+  function mute(bus, muted) {
+    player.muted[bus] = muted;
+    player.mix?.mute(bus, muted);
+  }
+
+  /** @param {KeyboardEvent} event */
+  function keys(event) {
+    const at = /** @type {HTMLElement} */ (event.target);
+    if (event.altKey || event.ctrlKey || event.metaKey || at.closest("input:not([type=checkbox]):not([type=range]), select, textarea")) return;
+    if (event.key === " " && !at.closest("button, summary, input, a")) page.toggle();
+    else if (event.key === "PageUp" && player.playing) page.setPercent(rung(1));
+    else if (event.key === "PageDown" && player.playing) page.setPercent(rung(-1));
+    else if (event.key === "Escape") page.wholeSong();
+    else return;
+    event.preventDefault();
+  }
+
+  /** The notices: read once, closed, and the pause while sound goes on. */
+  function notes() {
+    byId("first-use").hidden = kept.get("read", false);
+    byId("first-use-read").addEventListener("click", () => { kept.set("read", true); byId("first-use").hidden = true; byId("play").focus(); });
+    byId("speak-close").addEventListener("click", () => { byId("speak").hidden = true; });
+  }
+
+  /** The ladder stands open where there is room, and as it was left. */
+  function fold() {
+    byId("ladder-fold").open = kept.get("ladder open", window.innerWidth >= 700);
+    byId("ladder-fold").addEventListener("toggle", () => kept.set("ladder open", byId("ladder-fold").open));
+  }
+
+  /** A row takes as many bars as stay readable; on paper always the printed lines. */
+  function redraw() {
+    let before = barsInRow();
+    new ResizeObserver(() => { if (barsInRow() !== before) { before = barsInRow(); page.draw(); } }).observe(byId("chart"));
+    window.addEventListener("beforeprint", () => { printing = true; page.draw(); });
+    window.addEventListener("afterprint", () => { printing = false; page.draw(); });
+  }
+
+  function barsInRow() {
+    if (printing) return Infinity;
+    if (chosen.most) return chosen.most;
+    const fit = Math.floor(byId("chart").clientWidth / BAR_PX);
+    return fit >= 4 ? Infinity : Math.max(fit, 1);
+  }
+
+  return {
+    barsInRow,
+    /** @param {boolean} on */
+    playing(on) {
+      byId("play-word").textContent = on ? "Stop" : "Play";
+      document.body.classList.toggle("playing", on);
+    },
+    /** @param {number} percent */
+    tempo(percent) {
+      byId("tempo").value = String(percent);
+      const bpm = Math.round((song.goal * percent) / 100);
+      byId("tempo-says").textContent = `Tempo ${bpm} · ${percent} %`;
+      byId("tempo").setAttribute("aria-valuetext", `${bpm} beats a minute, ${percent} percent of the song`);
+    },
+    /** @param {boolean} on */
+    repeat(on) {
+      byId("repeat").checked = on;
+    },
+  };
+}
+
+let printing = false;
+
+/** @param {any} page */
+function levels({ song, chosen, setLevel }) {
+  byId("levels").replaceChildren(...song.order.map((level) => make("label", {}, [
+    make("input", { type: "radio", name: "level", value: level, checked: level === chosen.level, on: { change: () => setLevel(level) } }),
+    make("span", {}, [make("b", { text: level }), ` ${song.levels[level].says}`]),
+  ])));
+}
+
+/** @param {string} id @param {(value: number) => void} act */
+function slider(id, act) {
+  byId(id).addEventListener("input", () => act(Number(byId(id).value)));
+}
+
+/** @param {string} id @param {(on: boolean) => void} act */
+function box(id, act) {
+  byId(id).addEventListener("change", () => act(byId(id).checked));
+}

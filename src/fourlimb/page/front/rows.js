@@ -1,0 +1,62 @@
+/**
+ * Which bars stand in which row of the page, and which window of the picture shows them. Pure.
+ * A level's picture is a list of lines; every bar has a box in one of them (line, x, width, and x by quarter), all in
+ * widths of the printed page.
+ */
+
+/** @typedef {{line: number, x: number, width: number, marks: [number, number][]}} Box */
+/** @typedef {{line: number, bars: number[], x: number, width: number, opens: boolean}} Row */
+
+/** White left and right of a window, in page widths. */
+const MARGIN = 0.006;
+
+/**
+ * @param {(Box | null)[]} boxes by bar index @param {number} most bars in a row
+ * @returns {Row[]}
+ */
+export function rowsOf(boxes, most) {
+  /** @type {Row[]} */
+  const rows = [];
+  boxes.forEach((box, bar) => {
+    if (!box) return;
+    const last = rows[rows.length - 1];
+    if (last && last.line === box.line && last.bars.length < most) last.bars.push(bar);
+    else rows.push({ line: box.line, bars: [bar], x: 0, width: 0, opens: !last || last.line !== box.line });
+  });
+  for (const row of rows) {
+    const first = /** @type {Box} */ (boxes[row.bars[0]]);
+    const end = /** @type {Box} */ (boxes[row.bars[row.bars.length - 1]]);
+    row.x = first.x - MARGIN;
+    row.width = end.x + end.width - first.x + 2 * MARGIN;
+  }
+  return rows;
+}
+
+/** Where a place stands, in page widths: between the marks on either side of it. @param {Box} box @param {number} quarter @param {number} length of the bar in quarters */
+export function xAt(box, quarter, length) {
+  let [q0, x0] = box.marks[0] ?? [0, box.x];
+  if (quarter <= q0) return x0;
+  for (const [q1, x1] of [...box.marks.slice(1), /** @type {[number, number]} */ ([length, box.x + box.width])]) {
+    if (quarter <= q1) return x0 + ((quarter - q0) / Math.max(q1 - q0, 1e-6)) * (x1 - x0);
+    [q0, x0] = [q1, x1];
+  }
+  return box.x + box.width;
+}
+
+/**
+ * Count words that have room: a number always, another word when it stands far enough from the words kept around it;
+ * silent ones (in brackets) give way first.
+ * @template {{word: string, x: number}} W
+ * @param {W[]} words left to right @param {number} least distance @returns {W[]}
+ */
+export function spaced(words, least) {
+  const rank = (word) => (/^\(?\d/.test(word) ? 0 : word.startsWith("(") ? 2 : 1);
+  /** @type {W[]} */
+  const kept = [];
+  for (const wanted of [0, 1, 2]) {
+    for (const each of words) {
+      if (rank(each.word) === wanted && (wanted === 0 || kept.every(({ x }) => Math.abs(x - each.x) >= least))) kept.push(each);
+    }
+  }
+  return kept.sort((a, b) => a.x - b.x);
+}
