@@ -45,6 +45,9 @@ LADDER: Final = LadderTable()
 COUNT_IN_ONE_BAR_BPM: Final = 90.0
 """From this tempo on one bar of count-in is enough in 4/4; below, two (common practice)."""
 
+FEWEST_COUNTED: Final = 3
+"""Beats that a counted bar should have (ours)."""
+
 SLOW_COMPOUND_BPM: Final = 60.0
 """A compound beat slower than this is counted in eighths, "1 2 3 4 5 6" (common practice: slow six, fast two)."""
 
@@ -110,9 +113,9 @@ _STEPS = {"steady": _steady, "zigzag": _zigzag, "alternating": _alternating}
 
 
 def count_in_bars(meter: str, tempo_bpm: float) -> int:
-    """Bars of count-in: one from about 90 bpm in 4/4, two below; other meters by the same time (common practice)."""
-    bar_s = float(bar_length(meter) / beat_lengths(meter)[0]) * 60.0 / tempo_bpm
-    return 1 if bar_s <= 4 * 60.0 / COUNT_IN_ONE_BAR_BPM + 1e-9 else 2
+    """Bars of count-in: one from about 90 felt beats a minute on, two below; bars under three beats twice."""
+    bars = 1 if tempo_bpm >= COUNT_IN_ONE_BAR_BPM else 2
+    return bars if len(beat_lengths(meter)) >= FEWEST_COUNTED else 2 * bars
 
 
 def count_in_words(meter: str, tempo_bpm: float, *, pickup: Fraction = Fraction(0)) -> tuple[str, ...]:
@@ -126,9 +129,8 @@ def count_in_words(meter: str, tempo_bpm: float, *, pickup: Fraction = Fraction(
     for word, length in zip(words, lengths, strict=True):
         last.append(word if at < total - pickup or not pickup else f"({word})")
         at += length
-    if count_in_bars(meter, tempo_bpm) == 1:
-        return (" ".join(last),)
-    return _half(words), " ".join(last)
+    before = count_in_bars(meter, tempo_bpm) - 1
+    return *(_half(words) for _ in range(before)), " ".join(last)
 
 
 def _counted(meter: str, tempo_bpm: float) -> tuple[list[str], list[Fraction]]:
@@ -139,5 +141,5 @@ def _counted(meter: str, tempo_bpm: float) -> tuple[list[str], list[Fraction]]:
 
 
 def _half(words: list[str]) -> str:
-    """The first of two bars: 4 beats are counted "1 - 2 -", others in full."""
+    """A bar before the last: 4 beats are counted "1 - 2 -", others in full."""
     return "1 - 2 -" if len(words) == 4 else " ".join(words)

@@ -92,4 +92,6 @@ def _section(bar: int, sections: Sequence[Section]) -> str:
 
 
 def _with_article(what: str) -> str:
+    if what.startswith("fill"):
+        return f"a {what}"
     return f"the {what}" if what.startswith(("drums ", "kick ", "snare ", "hat ", "ride ")) else what
