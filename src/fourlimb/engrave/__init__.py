@@ -1,1 +1,20 @@
-"""Chart -> pages and open score formats. In: `Sheet`. Out: MEI, SVG, PDF, MusicXML, MIDI."""
+"""Chart -> pages and open score formats. In: `Sheet`. Out: MEI, SVG, PDF, MusicXML, MIDI; and MusicXML parts read
+back.
+
+Every function is pure: the same sheet and layout give the same bytes. Drawing needs verovio and typst, which are
+imported only when something is drawn.
+"""
+
+from .cursor import Cursor, CursorBox, cursor
+from .documents import chart_pdf
+from .layout import Layout
+from .meidoc import mei
+from .midi import midi
+from .musicxml import musicxml, mxl
+from .page import svg_pages
+from .reading import Score, read_musicxml
+
+__all__ = [
+    "Cursor", "CursorBox", "Layout", "Score",
+    "chart_pdf", "cursor", "mei", "midi", "musicxml", "mxl", "read_musicxml", "svg_pages",
+]  # fmt: skip

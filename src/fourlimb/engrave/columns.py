@@ -1,0 +1,70 @@
+"""Where each position of a bar stands on its line: the columns that words and the cursor follow."""
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from itertools import pairwise
+from typing import Final
+
+from .drawn import DrawnLine
+from .ids import Place
+
+HEAD_WIDTH: Final = 212.0
+"""Width of an ordinary note head in drawing units."""
+
+Anchor = tuple[Fraction, float]
+
+
+def measure_edges(drawn: DrawnLine) -> list[tuple[float, float]]:
+    """Left and right end of each measure's staff, in order."""
+    found: dict[str, tuple[float, float]] = {}
+    for box in drawn.boxes:
+        if box.kind == "staff-line":
+            found[box.id] = (box.left, box.right)
+    return [found[name] for name in sorted(found, key=lambda n: int(n[1:]))]
+
+
+def first_sign(drawn: DrawnLine, index: int) -> float:
+    """Left edge of the first thing played or rested in a measure (the staff's own when there is nothing)."""
+    kinds = ("notehead", "rest", "mRest", "mRpt", "multiRest")
+    xs = [box.left for box in drawn.boxes if box.kind in kinds and box.id.split(".")[0] == f"b{index}"]
+    return min(xs, default=measure_edges(drawn)[index][0])
+
+
+def front(drawn: DrawnLine, index: int) -> float:
+    """Right edge of clef and meter at the front of a measure, or its left edge."""
+    left = measure_edges(drawn)[index][0]
+    xs = [b.right for b in drawn.boxes if b.kind in ("clef", "meterSig") and b.id.split(".")[0] == f"b{index}"]
+    return max([left, *xs])
+
+
+def anchors(drawn: DrawnLine, index: int, length: Fraction, places: Mapping[str, Place]) -> tuple[Anchor, ...]:
+    """(position, centre x) of everything played in a measure and the bar's end, both increasing."""
+    found: dict[Fraction, float] = {}
+    for box in drawn.boxes:
+        place = places.get(box.id)
+        if box.kind == "notehead" and place is not None and box.id.startswith(f"b{index}."):
+            centre = box.left + HEAD_WIDTH / 2
+            found[place.position] = min(found.get(place.position, centre), centre)
+    right = measure_edges(drawn)[index][1]
+    if Fraction(0) not in found:
+        start = front(drawn, index) + HEAD_WIDTH * 1.2
+        after = min(found.items(), default=(length, right))
+        found[Fraction(0)] = min(start, after[1] - 1.0)
+    return _increasing([*sorted(found.items()), (length, right)])
+
+
+def _increasing(points: Sequence[Anchor]) -> tuple[Anchor, ...]:
+    """Drop points that step back (heads set aside in a chord), so that x never decreases."""
+    kept: list[Anchor] = []
+    for position, x in points:
+        if not kept or x > kept[-1][1]:
+            kept.append((position, x))
+    return tuple(kept)
+
+
+def x_at(points: Sequence[Anchor], position: Fraction) -> float:
+    """The x of a position: its own column, or the place in proportion between two."""
+    for (p0, x0), (p1, x1) in pairwise(points):
+        if p0 <= position < p1:
+            return x0 + (x1 - x0) * float((position - p0) / (p1 - p0))
+    return points[-1][1]

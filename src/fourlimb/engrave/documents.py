@@ -1,0 +1,85 @@
+"""Sheets -> the PDFs that are handed out: the chart here, the others beside it, all in one look."""
+
+import re
+from typing import Final
+
+from fourlimb.model import LEVEL_SAYS, Sheet
+
+from .form import tempo_marks
+from .layout import Layout
+from .legend import legend_svg
+from .page import compose, paginate, set_lines
+from .typeface import shown
+from .typesetting import typeset
+from .words import printable
+
+TITLE_MM: Final = 13.0
+"""Height of the title block at scale 1."""
+
+
+def chart_pdf(sheet: Sheet, layout: Layout) -> bytes:
+    """The chart as PDF/UA-1: heading and key on page one, then the music."""
+    data, pictures = chart_parts(sheet, layout)
+    return typeset("chart", data, pictures)
+
+
+def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[str, str]]:
+    """Data and pictures of the chart document."""
+    legend = legend_svg(sheet, layout) if layout.show_legend else ""
+    title = TITLE_MM * min(layout.scale, 1.5)
+    legend_mm = svg_height_mm(legend)
+    head = title + 8.5 * min(layout.scale, 1.5) + (legend_mm + 2.0 if legend else 0.0)
+    pages = paginate(layout, set_lines(sheet, layout), layout.text_mm[1] - head)
+    pictures = {f"page{n}.svg": compose(sheet, layout, page) for n, page in enumerate(pages)}
+    if legend:
+        pictures["legend.svg"] = legend
+    data = frame(sheet, layout, "chart") | {
+        "head": {"height": head, "title": title, "legend": legend_mm},
+        "facts": facts(sheet),
+        "credits": shown(printable(" · ".join(sheet.song.credits))),
+        "alt": {
+            "legend": "Key: where each piece stands on the staff",
+            "pages": [f"Music of bars {page[0].line.first} to {page[-1].line.last}" for page in pages],
+        },
+    }
+    return data, pictures
+
+
+def frame(sheet: Sheet, layout: Layout, kind: str) -> dict[str, object]:
+    """What every document's data hold: paper, type, title, level, foot line."""
+    width, height = layout.page_mm
+    scale = layout.scale if not layout.large else 1.2 + (layout.scale - 1.2) * 0.7
+    title = shown(printable(sheet.song.title)).strip() or "Drum chart"
+    return {
+        "meta": {"title": printable(sheet.song.title).strip() or "Drum chart", "author": "fourlimb"},
+        "page": {"width": width, "height": height, "margin": layout.margin_mm},
+        "type": {"title": 22 * scale, "body": 10 * scale, "small": 8.5 * scale},
+        "title": title,
+        "level": {"name": sheet.level, "says": LEVEL_SAYS[sheet.level]},
+        "foot": {"left": title if len(title) <= 48 else title[:47] + "…", "middle": f"{sheet.level} · {kind}"},
+    }
+
+
+def facts(sheet: Sheet) -> list[str]:
+    """The song in a line: tempo, meter, bars, length, feel."""
+    grid = sheet.grid
+    played = [bar for bar in grid.bars if bar.bar > 0]
+    meters = list(dict.fromkeys(bar.meter for bar in played))
+    tempi = sorted({round(bpm) for bpm in tempo_marks(sheet).values()})
+    said = []
+    if tempi:
+        ends = f"{tempi[0]}" if len(tempi) == 1 else f"{tempi[0]} to {tempi[-1]}"
+        said.append(f"{ends} beats a minute")
+    if meters:
+        said.append(", ".join(meters[:4]))
+    said.append(f"{len(played)} bars" if len(played) != 1 else "1 bar")
+    seconds = round(grid.end_s - (grid.bars[0].start_s if grid.bars else 0.0))
+    said.append(f"{seconds // 60}:{seconds % 60:02d}")
+    feels = list(dict.fromkeys(span.feel for span in grid.feel if span.feel != "straight"))
+    return said + [f"{feel} feel in places" for feel in feels]
+
+
+def svg_height_mm(svg: str) -> float:
+    """Height that an SVG of ours states, in mm; 0 for none."""
+    found = re.search(r' height="([\d.]+)mm"', svg[:2000])
+    return float(found[1]) if found else 0.0

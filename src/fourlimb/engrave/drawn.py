@@ -1,0 +1,198 @@
+"""One line of music, engraved: MEI in, vector elements and their boxes out.
+
+Verovio spaces, beams and stacks the notes; everything else (words, numbers, where lines stand on the page) is ours,
+so nothing here holds text. Coordinates are drawing units: the staff is 720 high, its top line at the y that
+`DrawnLine.staff_top` tells. Identical lines are engraved once.
+
+Verovio 6.4 traps met here (each seen): a glyph that its font lacks ends the process (see `heads.ASKED`); malformed
+input loses music silently, so every id that was written must come back.
+"""
+
+import re
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from fourlimb.model import FourlimbError
+
+from . import heads
+
+Element = ElementTree.Element
+SVG: Final = "{http://www.w3.org/2000/svg}"
+HREF: Final = "{http://www.w3.org/1999/xlink}href"
+GLYPH_SCALE: Final = 0.72
+"""Font units to drawing units at full size (1000 per em, 4 staff spaces of 180 to the em)."""
+
+OPTIONS: Final[dict[str, object]] = {
+    "font": "Bravura",
+    "header": "none",
+    "footer": "none",
+    "breaks": "encoded",
+    "beamMaxSlope": 0,
+    "mnumInterval": 0,
+    "multiRestStyle": "default",
+    "smuflTextFont": "none",
+    "svgViewBox": True,
+    "adjustPageHeight": True,
+    "pageMarginLeft": 0,
+    "pageMarginRight": 0,
+    "pageMarginTop": 0,
+    "pageMarginBottom": 0,
+    "leftMarginRightBarLine": 1.6,
+    "minLastJustification": 0,
+    "xmlIdChecksum": True,
+    "svgFormatRaw": True,
+}
+
+LARGE_OPTIONS: Final[dict[str, object]] = {
+    "staffLineWidth": 0.20,
+    "stemWidth": 0.28,
+    "barLineWidth": 0.40,
+    "graceFactor": 0.85,
+}
+"""Heavier lines and larger small notes for large print (UKAAF G009: thicken lines, enlarge small marks most)."""
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle in drawing units, y down. `kind` is the engraver's class of what it holds, `id` ours when it has
+    one.
+    """
+
+    kind: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+    id: str = ""
+
+    def meets(self, other: "Box", gap: float = 0.0) -> bool:
+        """True when the two overlap, or come nearer than `gap`."""
+        return (
+            self.left < other.right + gap
+            and other.left < self.right + gap
+            and self.top < other.bottom + gap
+            and other.top < self.bottom + gap
+        )
+
+
+@dataclass(frozen=True)
+class DrawnLine:
+    """An engraved line: its `<g>`, the boxes of all it holds, its width, and where the staff stands."""
+
+    group: Element
+    boxes: tuple[Box, ...]
+    width: float
+    staff_top: float
+    glyphs: frozenset[str]
+
+
+def engrave(documents: Sequence[tuple[bytes, int]], *, large: bool = False) -> list[DrawnLine]:
+    """Each (MEI document, width in drawing units) as a drawn line. Raises FourlimbError when music was lost."""
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    toolkit = verovio.toolkit()
+    toolkit.setOptions(OPTIONS | (LARGE_OPTIONS if large else {}))
+    known: dict[tuple[bytes, int], DrawnLine] = {}
+    for document, width in documents:
+        if (document, width) not in known:
+            known[document, width] = _engrave_one(toolkit, document, width)
+    return [known[key] for key in documents]
+
+
+def _engrave_one(toolkit: Any, document: bytes, width: int) -> DrawnLine:
+    toolkit.setOptions({"pageWidth": round(width / 10)})
+    toolkit.loadData(document.decode())
+    svg: str = toolkit.renderToSVG(1)
+    root = ElementTree.fromstring(svg)
+    system = next((g for g in root.iter(f"{SVG}g") if _kind(g) == "system"), None)
+    if system is None:
+        raise FourlimbError("the engraver drew nothing for a line: please report the chart")
+    lost = _written_ids(document) - {g.get("id", "") for g in system.iter(f"{SVG}g")}
+    if lost:
+        raise FourlimbError(f"the engraver lost {', '.join(sorted(lost)[:3])}: please report the chart")
+    return read_line(system, float(width))
+
+
+def _written_ids(document: bytes) -> set[str]:
+    """Ids of all that must be seen again: measures, notes, chords, rests and repeats (spaces draw nothing)."""
+    found = re.findall(rb'<(?:measure|note|chord|rest|mRest|mRpt|multiRest) xml:id="([^"]+)"', document)
+    return {identifier.decode() for identifier in found}
+
+
+def _kind(group: Element) -> str:
+    return (group.get("class") or "").split(" ")[0]
+
+
+def read_line(system: Element, width: float) -> DrawnLine:
+    """Boxes and glyphs of a system as the engraver gave it; its own ids and class names stay."""
+    boxes: list[Box] = []
+    glyphs: set[str] = set()
+    _exchange_heads(system)
+    _walk(system, "", "", boxes, glyphs)
+    tops = [box.top for box in boxes if box.kind == "staff-line"]
+    return DrawnLine(system, tuple(boxes), width, min(tops, default=0.0), frozenset(glyphs))
+
+
+def _exchange_heads(system: Element) -> None:
+    """Plain names for glyphs, and our own outline for heads that the font lacks."""
+    for use in system.iter(f"{SVG}use"):
+        use.set(HREF, "#" + (use.get(HREF) or "#").removeprefix("#").split("-")[0])
+    for group in system.iter(f"{SVG}g"):
+        if _kind(group) == "staff":
+            for path in group.findall(f"{SVG}path"):
+                path.set("class", "staff-line")
+        if _kind(group) == "notehead":
+            for use in list(group.iter(f"{SVG}use"))[:1]:
+                use.set("data-head", "1")
+        if "triangle" in (group.get("class") or "").split(" "):
+            for head in group.iter(f"{SVG}g"):
+                if _kind(head) == "notehead":
+                    for use in head.iter(f"{SVG}use"):
+                        if use.get(HREF) == "#E0A4":
+                            use.set(HREF, "#triangle")
+
+
+def _walk(element: Element, kind: str, name: str, boxes: list[Box], glyphs: set[str]) -> None:
+    for child in element:
+        tag = child.tag.removeprefix(SVG)
+        if tag == "g":
+            below = _kind(child)
+            if below == "section" or "placeholder" in (child.get("class") or ""):
+                continue
+            named = child.get("id", "")
+            own = named if re.match(r"b\d+(\.|$)", named) else name
+            _walk(child, below or kind, own, boxes, glyphs)
+        elif tag == "use":
+            boxes.append(_use_box(child, kind, name, glyphs))
+        else:
+            boxes.append(_shape_box(child, tag, kind, name))
+
+
+def _numbers(text: str) -> list[float]:
+    return [float(n) for n in re.findall(r"-?\d+(?:\.\d+)?", text)]
+
+
+def _use_box(use: Element, kind: str, name: str, glyphs: set[str]) -> Box:
+    code = (use.get(HREF) or "#").removeprefix("#")
+    glyphs.add(code)
+    numbers = [*_numbers(use.get("transform", "")), GLYPH_SCALE, GLYPH_SCALE]
+    x, y, sx, sy = numbers[:4]
+    left, bottom, wide, high = heads.boxes().get("E0A4" if code == "triangle" else code, (0.0, 0.0, 0.0, 0.0))
+    return Box(kind, x + left * sx, y - (bottom + high) * sy, x + (left + wide) * sx, y - bottom * sy, name)
+
+
+def _shape_box(shape: Element, tag: str, kind: str, name: str) -> Box:
+    if tag == "rect":
+        x, y, w, h = (float(shape.get(k, 0)) for k in ("x", "y", "width", "height"))
+        return Box(kind, x, y, x + w, y + h, name)
+    if tag == "ellipse":
+        x, y, rx, ry = (float(shape.get(k, 0)) for k in ("cx", "cy", "rx", "ry"))
+        return Box(kind, x - rx, y - ry, x + rx, y + ry, name)
+    numbers = _numbers(shape.get("points") or shape.get("d") or "0 0")
+    half = float(shape.get("stroke-width", 0)) / 2
+    xs, ys = numbers[0::2], numbers[1::2]
+    line = kind == "staff" and tag == "path"
+    return Box("staff-line" if line else kind, min(xs) - half, min(ys) - half, max(xs) + half, max(ys) + half, name)

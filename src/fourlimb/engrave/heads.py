@@ -1,0 +1,81 @@
+"""Signs: which SMuFL glyph each head and mark uses, and the outlines drawn by ourselves.
+
+Code points: W3C, SMuFL 1.4, glyphnames.json. The engraver ends the process when asked for a glyph that its font
+lacks, so every code point that reaches it stands in `ASKED` and a test holds that list against the font's own table.
+What the font lacks (triangle head, half-open circle) is drawn here as a path, in font units: 1000 to the em, 250 a
+staff space, y up.
+"""
+
+from functools import lru_cache
+from typing import Final
+
+from fourlimb.model.kit import Head
+
+X_HEAD: Final = "E0A9"
+
+SHAPE: Final[dict[Head, str | None]] = {
+    "normal": None,
+    "x": "x",
+    "circle-x": "#xE0B3",
+    "diamond": "#xE0DB",
+    "triangle": None,
+    "plus": "#xE0AF",
+    "slash": "#xE0CF",
+}
+"""What MEI's head.shape says. The triangle is engraved as an ordinary head and exchanged afterwards."""
+
+RIMSHOT_SHAPE: Final = "#xE0CF"
+"""noteheadSlashedBlack1: stick on head and rim at once."""
+
+ASKED: Final[tuple[str, ...]] = ("E0A9", "E0B3", "E0DB", "E0AF", "E0CF")
+"""Code points asked of the engraver by name."""
+
+TRIANGLE: Final = "M0 -125 L148 125 L296 -125 Z"
+"""noteheadTriangleUpBlack (U+E0BE), as wide as an ordinary head."""
+
+HALF_OPEN: Final = (
+    "M110 -110 C49 -110 0 -61 0 0 C0 61 49 110 110 110 C171 110 220 61 220 0 C220 -61 171 -110 110 -110 Z "
+    "M110 -84 C156 -84 194 -46 194 0 C194 46 156 84 110 84 C64 84 26 46 26 0 C26 -46 64 -84 110 -84 Z "
+    "M20 -120 L40 -134 L200 120 L180 134 Z"
+)
+"""pictHalfOpen2 (U+E7F7, Weinberg): a circle with a slash."""
+
+MET_QUARTER: Final = "ECA5"
+MET_EIGHTH: Final = "ECA7"
+MET_HALF: Final = "ECA3"
+MET_DOT: Final = "ECB7"
+
+
+@lru_cache(maxsize=256)
+def outline(code: str) -> str:
+    """SVG path data of a glyph of the engraver's own font (OFL 1.1), y up. Raises KeyError when the font lacks it."""
+    import re
+    from pathlib import Path
+
+    import verovio
+
+    file = Path(verovio.__file__).parent / "data" / "Bravura" / f"{code}.xml"
+    if not file.exists():
+        raise KeyError(code)
+    found = re.search(r' d="([^"]*)"', file.read_text())
+    return found[1] if found else ""
+
+
+@lru_cache(maxsize=1)
+def boxes() -> dict[str, tuple[float, float, float, float]]:
+    """Left, bottom, width, height of each glyph in font units, y up."""
+    import xml.etree.ElementTree as ElementTree
+    from pathlib import Path
+
+    import verovio
+
+    tree = ElementTree.parse(Path(verovio.__file__).parent / "data" / "Bravura.xml")
+    return {
+        g.get("c", ""): (
+            float(g.get("x", 0)),
+            float(g.get("y", 0)),
+            float(g.get("w", 0)),
+            float(g.get("h", 0)),
+        )
+        for g in tree.getroot().iter("g")
+    }

@@ -1,0 +1,232 @@
+"""The words of a line: which, how large, in which row, and how they are set clear of the notes.
+
+Rows over the line, nearest first: marks of one bar (number, run of repeats, "check", difficulty); then section,
+tempo, feel and cues. Rows under it: count, then hands. All words of a row share a height, as high as its fullest
+place needs.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+
+from fourlimb.model import Sheet
+from fourlimb.model.places import is_compound, split_meter
+
+from . import heads
+from .columns import Anchor, anchors, first_sign, front, measure_edges, x_at
+from .counting import count_words
+from .drawn import Box, DrawnLine
+from .form import Block, Line, tempo_marks
+from .ids import Place
+from .layout import Layout
+from .typeface import shown, width
+from .words import feel_words, grace_letters, printable
+
+SPACE: Final = 180.0
+"""One staff space in drawing units."""
+
+POINT_MM: Final = 0.3528
+"""A typographic point."""
+
+ROW_GAP: Final = 0.45 * SPACE
+"""Least white between a row of words and what is under it (ours, by looking)."""
+
+
+@dataclass(frozen=True)
+class Word:
+    """Text (or signs and text) on a line. `y` is the baseline; rows above count from 0 up, rows below from -1 down.
+
+    `signs` are glyphs with their advance in units of the type size, set before the text.
+    """
+
+    text: str
+    x: float
+    size: float
+    kind: str
+    row: int
+    bold: bool = False
+    italic: bool = False
+    boxed: bool = False
+    centred: bool = False
+    signs: tuple[tuple[str, float], ...] = ()
+    y: float = 0.0
+
+    @property
+    def sign_width(self) -> float:
+        """Width of the signs before the text."""
+        return sum(advance for _, advance in self.signs) * self.size
+
+    @property
+    def pad(self) -> float:
+        """White inside the frame."""
+        return 0.3 * self.size if self.boxed else 0.0
+
+    @property
+    def width(self) -> float:
+        """Width with signs and frame."""
+        return width(self.text, self.size, bold=self.bold) + self.sign_width + 2 * self.pad
+
+    @property
+    def left(self) -> float:
+        """Left edge."""
+        return self.x - (self.width / 2 if self.centred else 0.0)
+
+    def box(self) -> Box:
+        """What it covers."""
+        high = 1.25 if self.signs else 0.70
+        return Box(
+            self.kind,
+            self.left,
+            self.y - high * self.size - self.pad,
+            self.left + self.width,
+            self.y + 0.22 * self.size + self.pad,
+        )
+
+
+def letter(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine, places: Mapping[str, Place]) -> list[Word]:
+    """All words of a line, placed."""
+    above = list(_above(sheet, layout, line, drawn))
+    below = list(_below(sheet, layout, line, drawn, places))
+    return [*_place_above(drawn, above), *_place_below(drawn, below)]
+
+
+def type_size(layout: Layout, points: float) -> float:
+    """Points to drawing units; type grows with the staff."""
+    return points * layout.scale * POINT_MM * layout.units_per_mm
+
+
+def _above(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine) -> Iterable[Word]:
+    edges = measure_edges(drawn)
+    small = type_size(layout, 8)
+    if line.first > 0:
+        yield Word(str(line.first), 0.0, small, "number", 0, italic=True)
+    for index, block in enumerate(line.blocks):
+        at = edges[index][0] + (0.2 * SPACE if index else 0.0)
+        if index == 0:
+            at = (
+                max(front(drawn, 0), first_sign(drawn, 0) - SPACE)
+                if line.first == 0
+                else front(drawn, 0) + 0.3 * SPACE
+            )
+        yield from _in_a_row(_headings(sheet, layout, block), at)
+        yield from _bar_marks(sheet, layout, block, edges[index])
+
+
+def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
+    """Section, tempo, feel and cues of a bar, in the order they are read."""
+    bar, normal = block.bar, type_size(layout, 10)
+    tempi = tempo_marks(sheet)
+    for section in sheet.sections:
+        if section.from_bar == bar:
+            text = shown(printable(section.name)) or "?"
+            yield Word(text, 0.0, type_size(layout, 11), "section", 2, bold=True, boxed=True)
+    if bar in tempi:
+        signs = tempo_signs(sheet.grid.meter(bar))
+        yield Word(f"\u2009= {round(tempi[bar])}", 0.0, normal, "tempo", 2, bold=True, signs=signs)
+    if said := feel_words(sheet, bar):
+        yield Word(said, 0.0, normal, "feel", 2, italic=True)
+    if any(s.tacet and s.from_bar == bar for s in sheet.sections):
+        yield Word("tacet", 0.0, normal, "tacet", 2, italic=True)
+    for landmark in sheet.landmarks:
+        if layout.show_cues and landmark.bar in block.bars:
+            yield Word(shown(printable(landmark.what)), 0.0, normal, "cue", 2, italic=True)
+
+
+def _in_a_row(words: Iterable[Word], at: float) -> Iterable[Word]:
+    for word in words:
+        yield replace(word, x=at)
+        at += word.width + 0.7 * SPACE
+
+
+def tempo_signs(meter: str) -> tuple[tuple[str, float], ...]:
+    """The note value that is counted in a meter, as glyphs with advances."""
+    unit = split_meter(meter)[1]
+    if is_compound(meter):
+        code = heads.MET_EIGHTH if unit == 16 else heads.MET_QUARTER
+        return ((code, 0.52), (heads.MET_DOT, 0.22))
+    code = {2: heads.MET_HALF, 8: heads.MET_EIGHTH, 16: heads.MET_EIGHTH}.get(unit, heads.MET_QUARTER)
+    return ((code, 0.62 if code == heads.MET_EIGHTH else 0.52),)
+
+
+def _bar_marks(sheet: Sheet, layout: Layout, block: Block, edge: tuple[float, float]) -> Iterable[Word]:
+    small = type_size(layout, 8)
+    middle = sum(edge) / 2
+    if block.kind == "repeat" and block.counted:
+        yield Word(f"({block.run})", middle, small, "run", 1, centred=True)
+    if layout.difficulty and block.kind == "written":
+        for said in sheet.chart.bars:
+            if said.bar == block.bar:
+                yield Word(f"{said.difficulty:.1f}", middle, 0.9 * small, "difficulty", 1, centred=True)
+    if layout.doubts and any(bar in sheet.doubts for bar in block.bars):
+        mark = Word("check", 0.0, 0.85 * small, "doubt", 1, italic=True)
+        yield replace(mark, x=edge[1] - 0.3 * SPACE - mark.width)
+
+
+def _below(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine, places: Mapping[str, Place]) -> Iterable[Word]:
+    size = type_size(layout, 8.5)
+    for index, block in enumerate(line.blocks):
+        if block.kind != "written":
+            continue
+        points: tuple[Anchor, ...] = anchors(drawn, index, sheet.grid.length(block.bar), places)
+        if layout.show_count:
+            for position, said in count_words(sheet, block.bar):
+                yield Word(said, x_at(points, position), size, "count", -1, centred=True)
+        if layout.show_sticking:
+            for stroke in sheet.chart.by_bar.get(block.bar, ()):
+                if stroke.letter:
+                    x = x_at(points, stroke.position)
+                    yield Word(grace_letters(stroke), x, size, "hand", -2, bold=True, centred=True)
+
+
+def _place_above(drawn: DrawnLine, words: list[Word]) -> list[Word]:
+    """Rows from the lowest up; a word that would touch its neighbour goes one row higher."""
+    obstacles = list(drawn.boxes)
+    placed: list[Word] = []
+    waiting = words
+    row = 0
+    while waiting:
+        now = [word for word in waiting if word.row <= row]
+        waiting = [word for word in waiting if word.row > row]
+        now, pushed = _split_row(now)
+        waiting += [replace(word, row=row + 1) for word in pushed]
+        height = min((_clear(word, obstacles, drawn.staff_top) for word in now), default=0.0)
+        for word in now:
+            own = _clear(word, obstacles, drawn.staff_top) if word.kind in ("number", "run", "doubt") else height
+            done = replace(word, y=own)
+            placed.append(done)
+        obstacles += [word.box() for word in placed if word in placed[-len(now) :]] if now else []
+        row += 1
+    return placed
+
+
+def _split_row(words: list[Word]) -> tuple[list[Word], list[Word]]:
+    kept: list[Word] = []
+    pushed: list[Word] = []
+    for word in words:
+        clash = any(
+            word.left < k.left + k.width + 0.4 * SPACE and k.left < word.left + word.width + 0.4 * SPACE for k in kept
+        )
+        (pushed if clash else kept).append(word)
+    return kept, pushed
+
+
+def _clear(word: Word, obstacles: list[Box], staff_top: float) -> float:
+    """The lowest baseline at which a word clears everything under it."""
+    reach = replace(word, y=0.0).box()
+    ceiling = staff_top - 0.8 * SPACE
+    for box in obstacles:
+        if box.left < reach.right + 0.2 * SPACE and reach.left - 0.2 * SPACE < box.right and box.top < ceiling:
+            ceiling = box.top
+    return ceiling - ROW_GAP - reach.bottom
+
+
+def _place_below(drawn: DrawnLine, words: list[Word]) -> list[Word]:
+    floor = max(box.bottom for box in drawn.boxes) + ROW_GAP
+    placed: list[Word] = []
+    for row in (-1, -2):
+        now = [word for word in words if word.row == row]
+        if now:
+            baseline = floor + 0.72 * max(word.size for word in now)
+            placed += [replace(word, y=baseline) for word in now]
+            floor = baseline + 0.3 * now[0].size
+    return placed

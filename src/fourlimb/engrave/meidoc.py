@@ -1,0 +1,338 @@
+"""Voices -> MEI 5. One builder for the file we hand out and for the single lines we have engraved.
+
+Conventions: positions of heads are `loc` (steps above the bottom line). Every measure, note, chord, rest and repeat
+carries our own xml:id, so that what comes back from the engraver can be checked and found again. Stem directions are
+always written: left alone, the engraver turns stems below a silent second voice.
+"""
+
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from typing import Final
+
+from fourlimb.model import Kit, Sheet, Stroke
+from fourlimb.model.places import is_compound, split_meter
+
+from .form import Block, Line, block_units, lines, section_groups, tempo_marks
+from .hats import closing_strokes
+from .heads import RIMSHOT_SHAPE, SHAPE
+from .layout import Layout
+from .notate import Event, Voice, WrittenBar, short_values, write_bar
+from .spell import Tuplet
+from .words import feel_words, grace_letters, printable
+
+Element = ElementTree.Element
+NAMESPACE: Final = "http://www.music-encoding.org/ns/mei"
+ID: Final = "{http://www.w3.org/XML/1998/namespace}id"
+GRACES: Final = {"flam": 1, "drag": 2, "ruff": 3}
+
+
+def mei(sheet: Sheet, layout: Layout) -> bytes:
+    """The whole chart as MEI 5.1, as drawn, with its words (tempo, sections, cues, letters)."""
+    root, section, score_def = _frame(sheet.song.title or "Drum chart")
+    first = sheet.grid.bars[0].meter if sheet.grid.bars else "4/4"
+    score_def.set("meter.count", str(split_meter(first)[0]))
+    score_def.set("meter.unit", str(split_meter(first)[1]))
+    words = _Words(sheet, layout)
+    written = write_bars(sheet, layout)
+    meter = first
+    for index, line in enumerate(lines(sheet, layout)):
+        if index:
+            ElementTree.SubElement(section, "sb")
+        for block in line.blocks:
+            now = sheet.grid.meter(block.bar)
+            if now != meter:
+                count, unit = split_meter(now)
+                ElementTree.SubElement(section, "scoreDef", {"meter.count": str(count), "meter.unit": str(unit)})
+                meter = now
+            measure = measure_of(sheet, block, written, f"bar{block.bar}", None)
+            words.add(measure, block)
+            section.append(measure)
+    if len(section):
+        section[-1].set("right", "end")
+    ElementTree.register_namespace("", NAMESPACE)
+    body: bytes = ElementTree.tostring(root, encoding="utf-8")
+    return b'<?xml version="1.0" encoding="UTF-8"?>\n' + body + b"\n"
+
+
+def line_mei(
+    sheet: Sheet, line: Line, written: Mapping[int, WrittenBar], *, show_meter: bool, final: bool, wide: float
+) -> bytes:
+    """One line as a document of its own, without words; ids count from the line's head, so equal lines are equal
+    text.
+
+    A meter is written only where it is to be seen. Columns are kept even by a silent third layer.
+    """
+    root, section, _ = _frame("")
+    ElementTree.SubElement(section, "pb")
+    ElementTree.SubElement(section, "sb")
+    step = _step(sheet, line)
+    for index, block in enumerate(line.blocks):
+        meter = sheet.grid.meter(block.bar)
+        before = sheet.grid.meter(block.bar - 1) if sheet.grid.has(block.bar - 1) else None
+        if (index == 0 and show_meter) or (index > 0 and meter != before):
+            count, unit = split_meter(meter)
+            ElementTree.SubElement(section, "scoreDef", {"meter.count": str(count), "meter.unit": str(unit)})
+        measure = measure_of(sheet, block, written, f"b{index}", step)
+        for long_rest in measure.iter("multiRest"):
+            share = wide * block_units(block) / line.units - 1000
+            long_rest.set("width", str(max(20, round(0.8 * share / 90))))
+        starts_section = any(s.from_bar == block.bars[-1] + 1 for s in sheet.sections)
+        if final and index == len(line.blocks) - 1:
+            measure.set("right", "end")
+        elif starts_section:
+            measure.set("right", "dbl")
+        section.append(measure)
+    return bytes(ElementTree.tostring(root, encoding="utf-8"))
+
+
+def measure_of(
+    sheet: Sheet, block: Block, written: Mapping[int, WrittenBar], name: str, step: Fraction | None
+) -> Element:
+    """One measure. `name` begins its ids; `step` asks for the silent layer that keeps columns even."""
+    measure = Element("measure", {ID: name, "n": str(block.bar) if step is None else "1"})
+    if block.bar == 0:
+        measure.set("metcon", "false")
+        measure.set("type", "pickup")
+    staff = ElementTree.SubElement(measure, "staff", {"n": "1"})
+    if block.kind == "repeat":
+        ElementTree.SubElement(_layer(staff, 1), "mRpt", {ID: f"{name}.r", "num.visible": "false"})
+        if step:
+            _spacer(_layer(staff, 3), sheet.grid.meter(block.bar), (), step if block.units == 1 else step * 4)
+        return measure
+    if block.kind == "rest":
+        ElementTree.SubElement(
+            _layer(staff, 1), "multiRest", {ID: f"{name}.r", "num": str(block.count), "width": "40"}
+        )
+        return measure
+    bar = written[block.bar]
+    if not bar.voices:
+        ElementTree.SubElement(_layer(staff, 1), "mRest", {ID: f"{name}.r"})
+    for number, voice in enumerate(bar.voices, start=1):
+        _fill(_layer(staff, number), voice, bar, sheet.kit, f"{name}.{voice.name[0]}")
+    if step:
+        _spacer(_layer(staff, 3), bar.meter, bar.voices, step, bar.start)
+    return measure
+
+
+def write_bars(sheet: Sheet, layout: Layout) -> dict[int, WrittenBar]:
+    """Every bar as written, with the closed-hat signs that what went before asks for."""
+    out: dict[int, WrittenBar] = {}
+    before: tuple[Stroke, ...] = ()
+    for group in section_groups(sheet):
+        played = {n: sheet.chart.by_bar.get(n, ()) for n in group}
+        short = any(short_values(sheet.grid.meter(n), strokes, sheet.kit) for n, strokes in played.items())
+        for number, strokes in played.items():
+            bar = write_bar(number, sheet.grid.meter(number), strokes, sheet.kit, layout, short=short)
+            if layout.show_close:
+                bar = replace(bar, closes=closing_strokes(strokes, before))
+            out[number], before = bar, strokes
+    return out
+
+
+def event_id(name: str, index: int) -> str:
+    """The id of a voice's event."""
+    return f"{name}{index}"
+
+
+def _frame(title: str) -> tuple[Element, Element, Element]:
+    root = Element("mei", {"xmlns": NAMESPACE, "meiversion": "5.1"})
+    head = ElementTree.SubElement(root, "meiHead")
+    description = ElementTree.SubElement(head, "fileDesc")
+    statement = ElementTree.SubElement(description, "titleStmt")
+    ElementTree.SubElement(statement, "title").text = printable(title)
+    ElementTree.SubElement(description, "pubStmt")
+    music = ElementTree.SubElement(root, "music")
+    division = ElementTree.SubElement(ElementTree.SubElement(music, "body"), "mdiv")
+    score = ElementTree.SubElement(division, "score")
+    score_def = ElementTree.SubElement(score, "scoreDef")
+    group = ElementTree.SubElement(score_def, "staffGrp")
+    ElementTree.SubElement(group, "staffDef", {"n": "1", "lines": "5", "clef.shape": "perc", "clef.line": "3"})
+    return root, ElementTree.SubElement(score, "section"), score_def
+
+
+def _layer(staff: Element, number: int) -> Element:
+    return ElementTree.SubElement(staff, "layer", {"n": str(number)})
+
+
+def _fill(layer: Element, voice: Voice, bar: WrittenBar, kit: Kit, name: str) -> None:
+    """Events into a layer, wrapped in tuplets and beams."""
+    direction = "down" if voice.name == "feet" else "up"
+    tuplet: Tuplet | None = None
+    tuplet_at = layer
+    beam: int | None = None
+    beam_at = layer
+    for index, event in enumerate(voice.events):
+        slot = event.slot
+        if slot.tuplet != tuplet:
+            tuplet = slot.tuplet
+            tuplet_at = layer if tuplet is None else _tuplet(layer, tuplet, voice, bar)
+            beam, beam_at = None, tuplet_at
+        if slot.beam != beam or slot.beam is None:
+            beam = slot.beam
+            beam_at = tuplet_at if beam is None else ElementTree.SubElement(tuplet_at, "beam")
+        _event(beam_at, event, bar, kit, event_id(name, index), direction)
+
+
+def _tuplet(layer: Element, tuplet: Tuplet, voice: Voice, bar: WrittenBar) -> Element:
+    inside = [event for event in voice.events if event.slot.tuplet == tuplet]
+    beams = {event.slot.beam for event in inside}
+    whole = len(beams) == 1 and None not in beams
+    below = voice.name == "feet" and len(bar.voices) == 2
+    copied = below and any(e.slot.tuplet == tuplet for e in bar.voices[0].events)
+    attributes = {
+        "num": str(tuplet.actual),
+        "numbase": str(tuplet.normal),
+        "num.place": "below" if below else "above",
+        "bracket.place": "below" if below else "above",
+        "num.visible": "false" if copied else "true",
+        "bracket.visible": "false" if copied or whole else "true",
+    }
+    return ElementTree.SubElement(layer, "tuplet", attributes)
+
+
+def _event(parent: Element, event: Event, bar: WrittenBar, kit: Kit, name: str, direction: str) -> None:
+    slot = event.slot
+    timing = {"dur": str(slot.value)} | ({"dots": str(slot.dots)} if slot.dots else {})
+    if not event.heads:
+        kind = "space" if event.hidden else "rest"
+        place = {} if event.hidden else {"loc": str(_rest_line(event, bar))}
+        ElementTree.SubElement(parent, kind, {ID: name, **timing, **place})
+        return
+    _graces(parent, event.heads, kit, name)
+    stem = {"stem.dir": direction}
+    if any(s.struck == "buzz" for s in event.heads):
+        stem["stem.mod"] = "z"
+    if slot.split:
+        stem["breaksec"] = "1"
+    if len(event.heads) == 1:
+        note = ElementTree.SubElement(parent, "note", {ID: name, **timing, **stem, **_head(event.heads[0], kit)})
+        _marks(note, event.heads, bar, direction)
+        return
+    chord = ElementTree.SubElement(parent, "chord", {ID: name, **timing, **stem})
+    for index, stroke in enumerate(event.heads):
+        ElementTree.SubElement(chord, "note", {ID: f"{name}.{index}", **_head(stroke, kit)})
+    _marks(chord, event.heads, bar, direction)
+
+
+def _rest_line(event: Event, bar: WrittenBar) -> int:
+    """Rests stand on the middle line; one third higher where a foot plays under them."""
+    start, end = event.slot.start, event.slot.start + event.slot.length
+    under = [e for v in bar.voices[1:] for e in v.events if e.heads]
+    return 6 if any(start < e.slot.start + e.slot.length and e.slot.start < end for e in under) else 4
+
+
+def _head(stroke: Stroke, kit: Kit) -> dict[str, str]:
+    place = kit.place(stroke.piece)
+    found = {"loc": str(place.line)}
+    shape = RIMSHOT_SHAPE if stroke.struck == "rimshot" else SHAPE[place.head]
+    if shape:
+        found["head.shape"] = shape
+    if place.head == "triangle":
+        found["type"] = "triangle"
+    if stroke.ghost:
+        found["head.mod"] = "paren"
+    return found
+
+
+def _graces(parent: Element, heads: Sequence[Stroke], kit: Kit, name: str) -> None:
+    graced = [s for s in heads if s.grace]
+    if not graced:
+        return
+    stroke = graced[0]
+    count = GRACES[stroke.grace or "flam"]
+    group = ElementTree.SubElement(parent, "graceGrp", {"slash": "true"} if count == 1 else {})
+    into = ElementTree.SubElement(group, "beam") if count > 1 else group
+    for index in range(count):
+        note = {ID: f"{name}.g{index}", "dur": "8" if count == 1 else "16", "grace": "unacc", "stem.dir": "up"}
+        if count == 1:
+            note["stem.mod"] = "1slash"
+        ElementTree.SubElement(into, "note", note | {"loc": str(kit.place(stroke.piece).line)})
+
+
+def _marks(parent: Element, heads: Sequence[Stroke], bar: WrittenBar, direction: str) -> None:
+    """Open, closed, choke and accent signs, nearest first."""
+    place = "below" if direction == "down" else "above"
+    signs = []
+    if any((s.piece == "hat_open" and s.struck != "half_open") or s.struck == "foot_splash" for s in heads):
+        signs.append("open")
+    if any(s.piece == "hat_closed" and s.position in bar.closes for s in heads):
+        signs.append("stop")
+    if any(s.struck == "choke" for s in heads):
+        signs.append("stacc")
+    if any(s.accent for s in heads):
+        signs.append("acc")
+    for sign in signs:
+        ElementTree.SubElement(parent, "artic", {"artic": sign, "place": place})
+
+
+def _step(sheet: Sheet, line: Line) -> Fraction:
+    """The even column of a line: sixteenths when any are written, else eighths."""
+    places = [s.position for b in line.blocks if b.kind == "written" for s in sheet.chart.by_bar.get(b.bar, ())]
+    units = [split_meter(sheet.grid.meter(b.bar))[1] for b in line.blocks]
+    fine = any(p.denominator > 8 and p.denominator % 3 for p in places)
+    return Fraction(1, max(16 if fine else 8, *units))
+
+
+def _spacer(
+    layer: Element, meter: str, voices: Sequence[Voice], step: Fraction, start: Fraction = Fraction(0)
+) -> None:
+    """Silent spaces, one a column; a span with tuplets takes that tuplet's columns."""
+    tuplets = {e.slot.tuplet.start: e.slot.tuplet for v in voices for e in v.events if e.slot.tuplet}
+    count, unit = split_meter(meter)
+    at, end = start, Fraction(count, unit)
+    while at < end:
+        if at in tuplets:
+            tuplet = tuplets[at]
+            hidden = {"num.visible": "false", "bracket.visible": "false"}
+            group = ElementTree.SubElement(
+                layer, "tuplet", {"num": str(tuplet.actual), "numbase": str(tuplet.normal), **hidden}
+            )
+            for _ in range(tuplet.actual):
+                ElementTree.SubElement(group, "space", {"dur": str(tuplet.unit.denominator)})
+            at += tuplet.length
+            continue
+        ElementTree.SubElement(layer, "space", {"dur": str(step.denominator)})
+        at += step
+
+
+class _Words:
+    """The words of the file we hand out: tempo, feel, sections, cues and hand letters."""
+
+    def __init__(self, sheet: Sheet, layout: Layout) -> None:
+        self._sheet, self._layout = sheet, layout
+        self._tempi = tempo_marks(sheet)
+        self._sections = {s.from_bar: s.name for s in sheet.sections}
+
+    def add(self, measure: Element, block: Block) -> None:
+        sheet, bar = self._sheet, block.bar
+        if bar in self._tempi:
+            unit = "4." if is_compound(sheet.grid.meter(bar)) else str(split_meter(sheet.grid.meter(bar))[1])
+            quarters = self._tempi[bar] * (1.5 if unit == "4." else 4 / float(unit))
+            mark = self._direction(measure, "tempo", "1", f"{_SAY_UNIT.get(unit, unit)} = {round(self._tempi[bar])}")
+            mark.set("midi.bpm", f"{quarters:.3f}")
+        if bar in self._sections:
+            self._direction(measure, "reh", "1", self._sections[bar])
+        if words := feel_words(sheet, bar):
+            self._direction(measure, "dir", "1", words)
+        for landmark in sheet.landmarks:
+            if landmark.bar in block.bars and self._layout.show_cues:
+                self._direction(measure, "dir", "1", landmark.what)
+        if self._layout.show_sticking and block.kind == "written":
+            self._letters(measure, bar)
+
+    def _letters(self, measure: Element, bar: int) -> None:
+        _, unit = split_meter(self._sheet.grid.meter(bar))
+        for stroke in self._sheet.chart.by_bar.get(bar, ()):
+            if stroke.letter:
+                at = f"{float(1 + stroke.position * unit):.4f}".rstrip("0").rstrip(".")
+                self._direction(measure, "dir", at, grace_letters(stroke), place="below")
+
+    def _direction(self, measure: Element, kind: str, at: str, text: str, place: str = "above") -> Element:
+        found = ElementTree.SubElement(measure, kind, {"staff": "1", "tstamp": at, "place": place})
+        found.text = printable(text)
+        return found
+
+
+_SAY_UNIT: Final = {"4": "quarter", "8": "eighth", "2": "half", "4.": "dotted quarter", "1": "whole", "16": "16th"}

@@ -1,0 +1,476 @@
+"""Charts as MusicXML 4.0, written by ourselves: no library keeps which drum a note is.
+
+One part; one score-instrument and midi-instrument per sound, and an instrument on every note. `midi-unpitched` counts
+from 1 (W3C, MusicXML 4.0 reference), General MIDI keys from 0. Repeat signs and long rests are styles: the music
+stands in full under them (W3C percussion tutorial). Hands are voice 1, feet voice 2; silence in the feet is a
+`forward`. Hand letters are `fingering`; the limb and how a stroke is struck also stand in `play`, so that reading is
+exact. `note@dynamics` is MIDI velocity as a percentage of 90, as the standard says.
+"""
+
+import io
+import xml.etree.ElementTree as ElementTree
+import zipfile
+from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
+from math import gcd, lcm
+from typing import Final
+
+from fourlimb.model import Kit, Sheet, Sound, Stroke
+from fourlimb.model.kit import Head, sorted_pieces
+from fourlimb.model.places import bar_length, is_compound, split_meter
+from fourlimb.model.sounds import GENERAL_MIDI, SAY
+
+from .form import Block, lines, tempo_marks
+from .layout import Layout
+from .meidoc import write_bars
+from .notate import Event, Voice, WrittenBar
+from .words import GRACE_NOTES, SWING_FROM, feel_words, printable
+
+Element = ElementTree.Element
+PART: Final = "P1"
+DOCTYPE: Final = (
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    '"http://www.musicxml.org/dtds/partwise.dtd">\n'
+)
+
+INSTRUMENT_SOUND: Final[dict[Sound, str]] = {
+    "kick": "drum.bass-drum",
+    "snare": "drum.snare-drum",
+    "rim": "drum.snare-drum",
+    "clap": "effect.hand-clap",
+    "hat_closed": "metal.hi-hat",
+    "hat_open": "metal.hi-hat",
+    "hat_pedal": "metal.hi-hat",
+    "tom_high": "drum.tom-tom",
+    "tom_mid": "drum.tom-tom",
+    "tom_floor": "drum.tom-tom",
+    "crash": "metal.cymbal.crash",
+    "ride": "metal.cymbal.ride",
+    "ride_bell": "metal.cymbal.ride",
+    "china": "metal.cymbal.chinese",
+    "splash": "metal.cymbal.splash",
+    "cowbell": "metal.bells.cowbell",
+    "tambourine": "drum.tambourine",
+    "shaker": "rattle.shaker",
+}
+"""MusicXML 4.0 standard sounds (sounds.xml)."""
+
+NOTEHEAD: Final[dict[Head, str]] = {
+    "normal": "normal",
+    "x": "x",
+    "circle-x": "circle-x",
+    "diamond": "diamond",
+    "triangle": "triangle",
+    "plus": "cross",
+    "slash": "slashed",
+}
+
+TYPES: Final[dict[int, str]] = {
+    1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th", 128: "128th", 256: "256th",
+    512: "512th",
+}  # fmt: skip
+
+
+def musicxml(sheet: Sheet, layout: Layout | None = None) -> bytes:
+    """The chart as an uncompressed MusicXML 4.0 document."""
+    return _Writer(sheet, layout or Layout()).document()
+
+
+def mxl(sheet: Sheet, layout: Layout | None = None) -> bytes:
+    """The same, compressed as the standard's .mxl; the same sheet gives the same bytes."""
+    container = (
+        b'<?xml version="1.0" encoding="UTF-8"?>\n<container><rootfiles><rootfile full-path="score.musicxml" '
+        b'media-type="application/vnd.recordare.musicxml+xml"/></rootfiles></container>\n'
+    )
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        parts = (
+            ("mimetype", b"application/vnd.recordare.musicxml", zipfile.ZIP_STORED),
+            ("META-INF/container.xml", container, zipfile.ZIP_DEFLATED),
+            ("score.musicxml", musicxml(sheet, layout), zipfile.ZIP_DEFLATED),
+        )
+        for name, data, method in parts:
+            info = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))
+            info.external_attr = 0o644 << 16
+            archive.writestr(info, data, compress_type=method)
+    return out.getvalue()
+
+
+def display(line: int) -> tuple[str, int]:
+    """Step and octave of a staff place: a percussion clef reads like a treble clef, bottom line E4 (W3C)."""
+    number = 2 + line
+    return "CDEFGAB"[number % 7], 4 + number // 7
+
+
+class _Writer:
+    """One document being written."""
+
+    def __init__(self, sheet: Sheet, layout: Layout) -> None:
+        self._sheet = sheet
+        self._written = write_bars(sheet, layout)
+        self._blocks: dict[int, Block] = {b.bar: b for line in lines(sheet, layout) for b in line.blocks}
+        self._line_starts = {line.first for line in lines(sheet, layout)}
+        self._tempi = tempo_marks(sheet)
+        self._pieces = sorted_pieces({s.piece for s in sheet.chart.strokes}) or ("snare",)
+        lengths = [e.slot.length for bar in self._written.values() for v in bar.voices for e in v.events]
+        meters = [bar_length(bar.meter) for bar in sheet.grid.bars]
+        self.divisions = lcm(1, *((length * 4).denominator for length in (*lengths, *meters)))
+
+    def document(self) -> bytes:
+        sheet = self._sheet
+        root = Element("score-partwise", {"version": "4.0"})
+        work = ElementTree.SubElement(root, "work")
+        ElementTree.SubElement(work, "work-title").text = printable(sheet.song.title)
+        identification = ElementTree.SubElement(root, "identification")
+        for credit in sheet.song.credits:
+            ElementTree.SubElement(identification, "creator", {"type": "credit"}).text = printable(credit)
+        encoding = ElementTree.SubElement(identification, "encoding")
+        ElementTree.SubElement(encoding, "software").text = "fourlimb"
+        self._part_list(root)
+        part = ElementTree.SubElement(root, "part", {"id": PART})
+        for number in sheet.grid.numbers:
+            part.append(self._measure(number))
+        if len(part):
+            barline = ElementTree.SubElement(part[-1], "barline", {"location": "right"})
+            ElementTree.SubElement(barline, "bar-style").text = "light-heavy"
+        else:
+            part.append(Element("measure", {"number": "1"}))
+        body = ElementTree.tostring(root, encoding="unicode")
+        return ('<?xml version="1.0" encoding="UTF-8"?>\n' + DOCTYPE + body + "\n").encode()
+
+    def _part_list(self, root: Element) -> None:
+        part = ElementTree.SubElement(ElementTree.SubElement(root, "part-list"), "score-part", {"id": PART})
+        ElementTree.SubElement(part, "part-name").text = "Drum set"
+        for piece in self._pieces:
+            instrument = ElementTree.SubElement(part, "score-instrument", {"id": f"{PART}-{piece}"})
+            ElementTree.SubElement(instrument, "instrument-name").text = SAY[piece]
+            ElementTree.SubElement(instrument, "instrument-sound").text = INSTRUMENT_SOUND[piece]
+        for piece in self._pieces:
+            instrument = ElementTree.SubElement(part, "midi-instrument", {"id": f"{PART}-{piece}"})
+            ElementTree.SubElement(instrument, "midi-channel").text = "10"
+            ElementTree.SubElement(instrument, "midi-program").text = "1"
+            ElementTree.SubElement(instrument, "midi-unpitched").text = str(GENERAL_MIDI[piece] + 1)
+
+    def _measure(self, number: int) -> Element:
+        sheet = self._sheet
+        measure = Element("measure", {"number": str(number)})
+        if number == 0:
+            measure.set("implicit", "yes")
+        first = number == sheet.grid.numbers[0]
+        if not first and number in self._line_starts:
+            ElementTree.SubElement(measure, "print", {"new-system": "yes"})
+        self._attributes(measure, number, first)
+        self._directions(measure, number, first)
+        bar = self._written[number]
+        length = bar_length(bar.meter) - bar.start
+        if not bar.voices:
+            note = ElementTree.SubElement(measure, "note")
+            ElementTree.SubElement(note, "rest", {"measure": "yes"})
+            ElementTree.SubElement(note, "duration").text = self._ticks(length)
+            ElementTree.SubElement(note, "voice").text = "1"
+        for index, voice in enumerate(bar.voices):
+            if index:
+                backup = ElementTree.SubElement(measure, "backup")
+                ElementTree.SubElement(backup, "duration").text = self._ticks(length)
+            self._voice(measure, voice, bar, index + 1)
+        return measure
+
+    def _ticks(self, length: Fraction) -> str:
+        ticks = length * 4 * self.divisions
+        if ticks.denominator != 1:
+            raise ValueError(f"{length} does not fall on the divisions {self.divisions}")
+        return str(ticks.numerator)
+
+    def _attributes(self, measure: Element, number: int, first: bool) -> None:
+        grid = self._sheet.grid
+        found = Element("attributes")
+        if first:
+            ElementTree.SubElement(found, "divisions").text = str(self.divisions)
+            ElementTree.SubElement(ElementTree.SubElement(found, "key"), "fifths").text = "0"
+        if first or grid.meter(number) != grid.meter(number - 1):
+            count, unit = split_meter(grid.meter(number))
+            time = ElementTree.SubElement(found, "time")
+            ElementTree.SubElement(time, "beats").text = str(count)
+            ElementTree.SubElement(time, "beat-type").text = str(unit)
+        if first:
+            clef = ElementTree.SubElement(found, "clef")
+            ElementTree.SubElement(clef, "sign").text = "percussion"
+        for style in self._styles(number):
+            ElementTree.SubElement(found, "measure-style").append(style)
+        if len(found):
+            measure.append(found)
+
+    def _styles(self, number: int) -> Iterable[Element]:
+        block, before = self._blocks.get(number), self._blocks.get(number - 1)
+        repeats = block is not None and block.kind == "repeat"
+        repeated = before is not None and before.kind == "repeat"
+        if repeated and not repeats:
+            yield Element("measure-repeat", {"type": "stop"})
+        if repeats and not repeated:
+            style = Element("measure-repeat", {"type": "start"})
+            style.text = "1"
+            yield style
+        if block is not None and block.kind == "rest":
+            style = Element("multiple-rest")
+            style.text = str(block.count)
+            yield style
+
+    def _directions(self, measure: Element, number: int, first: bool) -> None:
+        sheet = self._sheet
+        for section in sheet.sections:
+            if section.from_bar == number:
+                mark = ElementTree.SubElement(self._direction(measure), "rehearsal", {"enclosure": "rectangle"})
+                mark.text = printable(section.name)
+        self._tempo(measure, number, first)
+        said = feel_words(sheet, number)
+        if said:
+            ElementTree.SubElement(self._direction(measure), "words").text = said
+            self._swing(measure, number)
+        for landmark in sheet.landmarks:
+            if landmark.bar == number:
+                words = ElementTree.SubElement(self._direction(measure), "words", {"font-style": "italic"})
+                words.text = printable(landmark.what)
+
+    def _direction(self, measure: Element) -> Element:
+        direction = ElementTree.SubElement(measure, "direction", {"placement": "above"})
+        return ElementTree.SubElement(direction, "direction-type")
+
+    def _tempo(self, measure: Element, number: int, first: bool) -> None:
+        """A metronome mark where the tempo steps; a sound tempo wherever it moves at all."""
+        grid = self._sheet.grid
+        quarters = quarter_bpm(self._sheet, number)
+        if number in self._tempi:
+            kind = self._direction(measure)
+            mark = ElementTree.SubElement(kind, "metronome")
+            meter = grid.meter(number)
+            unit = split_meter(meter)[1]
+            ElementTree.SubElement(mark, "beat-unit").text = TYPES[unit // 2 if is_compound(meter) else unit]
+            if is_compound(meter):
+                ElementTree.SubElement(mark, "beat-unit-dot")
+            ElementTree.SubElement(mark, "per-minute").text = str(round(self._tempi[number]))
+            direction = measure[-1]
+            ElementTree.SubElement(direction, "sound", {"tempo": quarters})
+        elif first or quarters != quarter_bpm(self._sheet, number - 1):
+            ElementTree.SubElement(measure, "sound", {"tempo": quarters})
+
+    def _swing(self, measure: Element, number: int) -> None:
+        feel = self._sheet.grid.feel_of(number)
+        sound = ElementTree.SubElement(measure[-1], "sound")
+        swing = ElementTree.SubElement(sound, "swing")
+        if feel.swing < SWING_FROM:
+            ElementTree.SubElement(swing, "straight")
+            return
+        first, second = swing_ratio(feel.swing)
+        ElementTree.SubElement(swing, "first").text = str(first)
+        ElementTree.SubElement(swing, "second").text = str(second)
+        ElementTree.SubElement(swing, "swing-type").text = "eighth" if feel.swing_unit == "8th" else "16th"
+
+    def _voice(self, measure: Element, voice: Voice, bar: WrittenBar, number: int) -> None:
+        beams = _beams(voice.events)
+        for index, event in enumerate(voice.events):
+            if event.hidden:
+                forward = ElementTree.SubElement(measure, "forward")
+                ElementTree.SubElement(forward, "duration").text = self._ticks(event.slot.length)
+                ElementTree.SubElement(forward, "voice").text = str(number)
+                continue
+            edges = _tuplet_edges(voice.events, index)
+            for note in self._notes(event, voice, bar, number, beams.get(index, ()), edges):
+                measure.append(note)
+
+    def _notes(
+        self,
+        event: Event,
+        voice: Voice,
+        bar: WrittenBar,
+        number: int,
+        beams: Sequence[str],
+        edges: Sequence[str],
+    ) -> Iterable[Element]:
+        stem = "down" if voice.name == "feet" else "up"
+        if not event.heads:
+            note = Element("note")
+            ElementTree.SubElement(note, "rest")
+            ElementTree.SubElement(note, "duration").text = self._ticks(event.slot.length)
+            self._timing(note, event, number)
+            self._notations(note, (), edges, event)
+            yield note
+            return
+        yield from _grace_notes(event.heads, self._sheet.kit, number)
+        for index, stroke in enumerate(event.heads):
+            note = Element("note", {"dynamics": f"{stroke.velocity / 0.9:.2f}"})
+            if index:
+                ElementTree.SubElement(note, "chord")
+            _place(note, stroke, self._sheet.kit)
+            ElementTree.SubElement(note, "duration").text = self._ticks(event.slot.length)
+            ElementTree.SubElement(note, "instrument", {"id": f"{PART}-{stroke.piece}"})
+            self._timing(note, event, number)
+            ElementTree.SubElement(note, "stem").text = stem
+            _notehead(note, stroke, self._sheet.kit)
+            for level, state in enumerate(beams if index == 0 else (), start=1):
+                ElementTree.SubElement(note, "beam", {"number": str(level)}).text = state
+            self._notations(note, (stroke,), edges if index == 0 else (), event, bar)
+            _play(note, stroke, self._sheet.kit)
+            yield note
+
+    def _timing(self, note: Element, event: Event, number: int) -> None:
+        slot = event.slot
+        ElementTree.SubElement(note, "voice").text = str(number)
+        ElementTree.SubElement(note, "type").text = TYPES[slot.value]
+        for _ in range(slot.dots):
+            ElementTree.SubElement(note, "dot")
+        if slot.tuplet:
+            change = ElementTree.SubElement(note, "time-modification")
+            ElementTree.SubElement(change, "actual-notes").text = str(slot.tuplet.actual)
+            ElementTree.SubElement(change, "normal-notes").text = str(slot.tuplet.normal)
+            ElementTree.SubElement(change, "normal-type").text = TYPES[slot.tuplet.unit.denominator]
+
+    def _notations(
+        self,
+        note: Element,
+        strokes: Sequence[Stroke],
+        edges: Sequence[str],
+        event: Event,
+        bar: WrittenBar | None = None,
+    ) -> None:
+        found = Element("notations")
+        for edge in edges:
+            bracket = {"bracket": "no" if event.slot.beam is not None else "yes"} if edge == "start" else {}
+            ElementTree.SubElement(found, "tuplet", {"type": edge, **bracket})
+        for stroke in strokes:
+            closes = bar is not None and stroke.piece == "hat_closed" and stroke.position in bar.closes
+            _marks(found, stroke, closes)
+        if len(found):
+            note.append(found)
+
+
+def quarter_bpm(sheet: Sheet, number: int) -> str:
+    """Quarter notes a minute of one bar, from where it starts and ends."""
+    grid = sheet.grid
+    seconds = grid.end(number) - grid.at(number).start_s
+    length = float(bar_length(grid.meter(number)))
+    if seconds <= 0:
+        return "120"
+    return f"{length * 240.0 / seconds:.4f}".rstrip("0").rstrip(".")
+
+
+def swing_ratio(share: float) -> tuple[int, int]:
+    """The share of a pair's first part as smallest whole numbers: 0.667 -> (2, 1), 0.6 -> (3, 2)."""
+    found = Fraction(share).limit_denominator(12)
+    first, second = found.numerator, found.denominator - found.numerator
+    common = gcd(first, second) or 1
+    return first // common, max(second // common, 1)
+
+
+def _place(note: Element, stroke: Stroke, kit: Kit) -> None:
+    step, octave = display(kit.place(stroke.piece).line)
+    unpitched = ElementTree.SubElement(note, "unpitched")
+    ElementTree.SubElement(unpitched, "display-step").text = step
+    ElementTree.SubElement(unpitched, "display-octave").text = str(octave)
+
+
+def _notehead(note: Element, stroke: Stroke, kit: Kit) -> None:
+    head = NOTEHEAD[kit.place(stroke.piece).head]
+    if stroke.struck == "rimshot":
+        head = "slashed"
+    if head != "normal" or stroke.ghost:
+        attributes = {"parentheses": "yes"} if stroke.ghost else {}
+        ElementTree.SubElement(note, "notehead", attributes).text = head
+
+
+def _grace_notes(heads: Sequence[Stroke], kit: Kit, number: int) -> Iterable[Element]:
+    for stroke in [s for s in heads if s.grace][:1]:
+        count = GRACE_NOTES[stroke.grace or "flam"]
+        for index in range(count):
+            note = Element("note")
+            ElementTree.SubElement(note, "grace", {"slash": "yes"} if count == 1 else {})
+            _place(note, stroke, kit)
+            ElementTree.SubElement(note, "instrument", {"id": f"{PART}-{stroke.piece}"})
+            ElementTree.SubElement(note, "voice").text = str(number)
+            ElementTree.SubElement(note, "type").text = "eighth" if count == 1 else "16th"
+            ElementTree.SubElement(note, "stem").text = "up"
+            if count > 1:
+                state = "begin" if index == 0 else "end" if index == count - 1 else "continue"
+                for level in ("1", "2"):
+                    ElementTree.SubElement(note, "beam", {"number": level}).text = state
+            yield note
+
+
+def _marks(found: Element, stroke: Stroke, closes: bool) -> None:
+    if stroke.struck == "buzz":
+        ornaments = ElementTree.SubElement(found, "ornaments")
+        ElementTree.SubElement(ornaments, "tremolo", {"type": "unmeasured"}).text = "0"
+    technical = Element("technical")
+    if stroke.letter:
+        ElementTree.SubElement(technical, "fingering").text = stroke.letter
+    if stroke.struck == "half_open":
+        ElementTree.SubElement(technical, "half-muted")
+    elif stroke.piece == "hat_open" or stroke.struck == "foot_splash":
+        ElementTree.SubElement(technical, "open")
+    elif closes:
+        ElementTree.SubElement(technical, "stopped")
+    if len(technical):
+        found.append(technical)
+    articulations = Element("articulations")
+    if stroke.accent:
+        ElementTree.SubElement(articulations, "accent")
+    if stroke.struck == "choke":
+        ElementTree.SubElement(articulations, "staccato")
+    if len(articulations):
+        found.append(articulations)
+
+
+def _play(note: Element, stroke: Stroke, kit: Kit) -> None:
+    """What the signs alone do not say exactly."""
+    play = Element("play")
+    if stroke.limb != usual_limb(stroke.piece, stroke.letter, kit):
+        ElementTree.SubElement(play, "other-play", {"type": "limb"}).text = stroke.limb
+    if stroke.struck:
+        ElementTree.SubElement(play, "other-play", {"type": "struck"}).text = stroke.struck
+    if stroke.grace:
+        ElementTree.SubElement(play, "other-play", {"type": "grace"}).text = stroke.grace
+    if len(play):
+        note.append(play)
+
+
+def usual_limb(piece: Sound, letter: str | None, kit: Kit) -> str:
+    """The limb that a reader would assume."""
+    if piece == "kick":
+        return kit.kick_foot
+    if piece == "hat_pedal":
+        return kit.hat_foot
+    return {"R": "right hand", "L": "left hand"}.get(letter or "", kit.lead_hand)
+
+
+def _tuplet_edges(events: Sequence[Event], index: int) -> tuple[str, ...]:
+    tuplet = events[index].slot.tuplet
+    if tuplet is None:
+        return ()
+    shown = [i for i, e in enumerate(events) if e.slot.tuplet == tuplet and not e.hidden]
+    edges = ("start",) if index == shown[0] else ()
+    return (*edges, "stop") if index == shown[-1] and len(shown) > 1 else edges if len(shown) > 1 else ()
+
+
+def _beams(events: Sequence[Event]) -> Mapping[int, tuple[str, ...]]:
+    """States of each beam level of each beamed note: begin, continue, end, forward hook, backward hook."""
+    groups: dict[int, list[int]] = {}
+    for index, event in enumerate(events):
+        if event.slot.beam is not None and event.heads:
+            groups.setdefault(event.slot.beam, []).append(index)
+    found: dict[int, tuple[str, ...]] = {}
+    for members in groups.values():
+        levels = [events[i].slot.value.bit_length() - 3 for i in members]
+        for at, index in enumerate(members):
+            found[index] = tuple(_beam_state(levels, at, level) for level in range(1, levels[at] + 1))
+    return found
+
+
+def _beam_state(levels: Sequence[int], at: int, level: int) -> str:
+    before = at > 0 and levels[at - 1] >= level
+    after = at + 1 < len(levels) and levels[at + 1] >= level
+    if before and after:
+        return "continue"
+    if before:
+        return "end"
+    if after:
+        return "begin"
+    return "backward hook" if at else "forward hook"

@@ -1,0 +1,134 @@
+"""Strokes of a bar -> voices of slots with heads: what every writer (MEI, MusicXML) and the drawing share.
+
+Two voices (hands stems up, feet stems down) or one (all stems up), chosen bar by bar: a bar with a running
+time-keeper is a groove and takes two voices; a fill or a figure in unison takes one. Both schools are in print; the
+choice is `Layout.voices`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Final, Literal
+
+from fourlimb.model import Kit, Stroke
+from fourlimb.model.places import beat_lengths, beat_starts
+from fourlimb.model.sounds import TIMEKEEPERS
+
+from .layout import Layout, VoiceChoice
+from .spell import Slot, spell
+
+VoiceName = Literal["hands", "feet", "all"]
+
+OSTINATO_SHARE: Final = 0.5
+"""A bar is a groove when the time-keeper sounds in more than this share of its beats (ours)."""
+
+
+@dataclass(frozen=True)
+class Event:
+    """A slot and what is struck there, lowest head first. `hidden`: a silence that is not printed."""
+
+    slot: Slot
+    heads: tuple[Stroke, ...] = ()
+    hidden: bool = False
+
+
+@dataclass(frozen=True)
+class Voice:
+    """One line of events that fills the bar."""
+
+    name: VoiceName
+    events: tuple[Event, ...]
+
+
+@dataclass(frozen=True)
+class WrittenBar:
+    """One bar ready to be written; no voices: a bar of rest.
+
+    `closes`: positions of closed-hat strokes that carry the closed sign. `start`: where a pickup begins.
+    """
+
+    bar: int
+    meter: str
+    voices: tuple[Voice, ...]
+    closes: frozenset[Fraction] = frozenset()
+    start: Fraction = Fraction(0)
+
+
+def write_bar(
+    bar: int, meter: str, strokes: Sequence[Stroke], kit: Kit, layout: Layout, *, short: bool = False
+) -> WrittenBar:
+    """The voices of one bar. `strokes` in song order; `short`: sixteenths stand near, so eighths are beamed by beats.
+
+    A pickup (bar 0) is written from the beat of its first stroke on.
+    """
+    if not strokes:
+        return WrittenBar(bar, meter, ())
+    found = _voices_of(bar, meter, strokes, kit, layout, short)
+    if bar != 0:
+        return found
+    start = max(at for at in beat_starts(meter) if at <= strokes[0].position)
+    voices = tuple(
+        replace(voice, events=tuple(e for e in voice.events if e.slot.start + e.slot.length > start))
+        for voice in found.voices
+    )
+    return replace(found, voices=voices, start=start)
+
+
+def short_values(meter: str, strokes: Sequence[Stroke], kit: Kit) -> bool:
+    """True when a bar holds anything shorter than an eighth."""
+    lines = [[s.position for s in strokes if kit.place(s.piece).voice == voice] for voice in ("hands", "feet")]
+    return any(slot.value > 8 for line in lines for slot in spell(meter, line) if slot.sounds)
+
+
+def _voices_of(bar: int, meter: str, strokes: Sequence[Stroke], kit: Kit, layout: Layout, short: bool) -> WrittenBar:
+    in_feet = [s for s in strokes if kit.place(s.piece).voice == "feet"]
+    in_hands = [s for s in strokes if kit.place(s.piece).voice == "hands"]
+    if not in_feet or not in_hands or one_voice(meter, in_hands, in_feet, layout.voices):
+        name: VoiceName = "all" if in_feet and in_hands else ("feet" if in_feet else "hands")
+        return WrittenBar(bar, meter, (_voice(name, meter, strokes, kit, layout, short=short),))
+    hands = _voice("hands", meter, in_hands, kit, layout, short=short)
+    feet = _voice("feet", meter, in_feet, kit, layout, short=short, hidden=True)
+    return WrittenBar(bar, meter, (hands, feet))
+
+
+def one_voice(meter: str, hands: Sequence[Stroke], feet: Sequence[Stroke], choice: VoiceChoice) -> bool:
+    """True when hands and feet share one line of stems."""
+    if choice != "auto":
+        return choice == "one"
+    starts = beat_starts(meter)
+    lengths = beat_lengths(meter)
+    kept = 0
+    for start, length in zip(starts, lengths, strict=True):
+        kept += any(s.piece in TIMEKEEPERS and start <= s.position < start + length for s in hands)
+    if kept > OSTINATO_SHARE * len(starts):
+        return False
+    return not _foot_ostinato(starts, feet)
+
+
+def _foot_ostinato(starts: Sequence[Fraction], feet: Sequence[Stroke]) -> bool:
+    """Feet that run on every beat under the hands keep a line of their own."""
+    struck = {s.position for s in feet}
+    return len(starts) > 1 and all(start in struck for start in starts)
+
+
+def _voice(
+    name: VoiceName,
+    meter: str,
+    strokes: Sequence[Stroke],
+    kit: Kit,
+    layout: Layout,
+    *,
+    short: bool = False,
+    hidden: bool = False,
+) -> Voice:
+    at: dict[Fraction, list[Stroke]] = {}
+    for stroke in strokes:
+        at.setdefault(stroke.position, []).append(stroke)
+    slots = spell(meter, at, short_notes=short, beam_halves=layout.beam_halves)
+    events = []
+    for slot in slots:
+        heads = (
+            sorted(at.get(slot.start, []), key=lambda s: (kit.place(s.piece).line, s.sort_key)) if slot.sounds else []
+        )
+        events.append(Event(slot, tuple(heads), hidden and not slot.sounds))
+    return Voice(name, tuple(events))

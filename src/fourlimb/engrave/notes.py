@@ -1,0 +1,302 @@
+"""The notes of one MusicXML part: which elements strike what, where, and how."""
+
+import re
+import xml.etree.ElementTree as ElementTree
+from collections import Counter
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Final, cast, get_args
+
+from fourlimb.model import InputError, Kit, Letter, Limb, Sound, Stroke, Struck
+from fourlimb.model.chart import Grace
+from fourlimb.model.kit import FIVE_PIECE_KEY, LIMBS
+from fourlimb.model.places import bar_length
+from fourlimb.model.sounds import CYMBALS, FROM_GENERAL_MIDI, HATS
+
+from .musicxml import INSTRUMENT_SOUND, NOTEHEAD, TYPES, display, usual_limb
+
+Element = ElementTree.Element
+
+NAMES: Final[tuple[tuple[str, Sound], ...]] = (
+    (r"side.?stick|cross.?stick|rim.?(click|knock)|\brim\b", "rim"),
+    (r"(open|half).*(hat)|hat.*(open|half)", "hat_open"),
+    (r"(pedal|foot).*hat|hat.*(pedal|foot)", "hat_pedal"),
+    (r"hi.?hat|\bhat\b|charley", "hat_closed"),
+    (r"bass.?drum|\bkick\b|grosse caisse|gran cassa", "kick"),
+    (r"snare|caisse claire|\bsd\b", "snare"),
+    (r"floor.*tom|(low|tom.?(3|4)).*tom|low.*floor|tom.?3|low tom", "tom_floor"),
+    (r"(mid|low.?mid|hi.?mid).*tom|tom.?2", "tom_mid"),
+    (r"(high|hi|rack).*tom|tom.?1|\btom", "tom_high"),
+    (r"ride.*bell|bell.*ride|cup", "ride_bell"),
+    (r"ride", "ride"),
+    (r"china|chinese", "china"),
+    (r"splash", "splash"),
+    (r"crash|cymbal", "crash"),
+    (r"cow.?bell", "cowbell"),
+    (r"tambourine", "tambourine"),
+    (r"shaker|maraca|cabasa", "shaker"),
+    (r"clap", "clap"),
+)
+"""Instrument names as programs write them, first match wins."""
+
+_VALUES: Final = {name: Fraction(1, value) for value, name in TYPES.items()} | {"breve": Fraction(2)}
+_GRACES: Final[tuple[Grace, ...]] = ("flam", "drag", "ruff")
+
+
+def child(element: Element, path: str) -> Element | None:
+    """The first element at a path, or None."""
+    return element.find(path)
+
+
+def text_of(element: Element, path: str) -> str:
+    """Stripped text at a path; empty when there is none."""
+    return (element.findtext(path) or "").strip()
+
+
+def drum_parts(root: Element) -> list[str]:
+    """Ids of the percussion parts: unpitched notes, a percussion clef, or channel 10."""
+    drums = set()
+    for part in root.iter("score-part"):
+        channels = {text_of(i, "midi-channel") for i in part.iter("midi-instrument")}
+        if "10" in channels or any(True for _ in part.iter("midi-unpitched")):
+            drums.add(part.get("id", ""))
+    for part in root.iter("part"):
+        clef = any(text_of(c, "sign").lower() == "percussion" for c in part.iter("clef"))
+        if clef or next(part.iter("unpitched"), None) is not None:
+            drums.add(part.get("id", ""))
+    return [p.get("id", "") for p in root.iter("score-part") if p.get("id", "") in drums]
+
+
+class NoteReader:
+    """Reads the measures of one part in order; divisions and meter carry over from bar to bar."""
+
+    def __init__(self, root: Element, part: str, unknown: Counter[str]) -> None:
+        self.meter = "4/4"
+        self._divisions = Fraction(1)
+        self._unknown = unknown
+        self._kit = Kit()
+        self._sounds: dict[str, Sound | None] = {}
+        self._names: dict[str, str] = {}
+        self._pitched: dict[str, int] = {}
+        declared = next((p for p in root.iter("score-part") if p.get("id") == part), None)
+        if declared is not None:
+            self._instruments(declared)
+
+    def _instruments(self, part: Element) -> None:
+        for instrument in part.iter("score-instrument"):
+            name = instrument.get("id", "")
+            said = f"{text_of(instrument, 'instrument-name')} {text_of(instrument, 'instrument-sound')}"
+            self._names[name] = text_of(instrument, "instrument-name") or name
+            self._sounds[name] = _by_name(text_of(instrument, "instrument-name")) or _by_sound(said)
+        for instrument in part.iter("midi-instrument"):
+            key = text_of(instrument, "midi-unpitched")
+            if key.isdigit():
+                known = FROM_GENERAL_MIDI.get(int(key) - 1)
+                name = instrument.get("id", "")
+                self._sounds[name] = known or self._sounds.get(name)
+
+    def measure(self, measure: Element, bar: int) -> tuple[list[Stroke], Fraction]:
+        """Strokes of a measure (positions from its own start) and its length as filled."""
+        self._attributes(measure)
+        at = longest = start = Fraction(0)
+        graces = 0
+        strokes: list[Stroke] = []
+        for element in measure:
+            if element.tag == "note":
+                if child(element, "grace") is not None:
+                    graces += child(element, "chord") is None
+                    continue
+                chord = child(element, "chord") is not None
+                length = self._length(element)
+                start = start if chord else at
+                strokes += self._strokes(element, bar, start, graces if not chord else 0)
+                graces = graces if chord else 0
+                at = at if chord else at + length
+            elif element.tag == "backup":
+                at = max(Fraction(0), at - self._ticks(element))
+            elif element.tag == "forward":
+                at += self._ticks(element)
+            longest = max(longest, at)
+        return _fold(strokes), self._filled(measure, longest)
+
+    def _filled(self, measure: Element, longest: Fraction) -> Fraction:
+        """Length of the bar: what fills it when that is less than its meter and said to be so."""
+        length = bar_length(self.meter)
+        if longest == 0 or longest >= length:
+            return length
+        return longest
+
+    def _attributes(self, measure: Element) -> None:
+        for attributes in measure.findall("attributes"):
+            divisions = text_of(attributes, "divisions")
+            if divisions:
+                try:
+                    self._divisions = max(Fraction(divisions), Fraction(1, 1000))
+                except (ValueError, ZeroDivisionError):
+                    raise InputError(
+                        f'divisions "{divisions[:20]}" are not a number: export the score again'
+                    ) from None
+            for time in attributes.findall("time")[:1]:
+                beats, unit = text_of(time, "beats"), text_of(time, "beat-type")
+                parts = [p for p in beats.split("+") if p.strip().isdigit()]
+                if parts and unit.isdigit():
+                    meter = f"{sum(int(p) for p in parts)}/{int(unit)}"
+                    bar_length(meter)
+                    self.meter = meter
+
+    def _ticks(self, element: Element) -> Fraction:
+        text = text_of(element, "duration")
+        try:
+            found = Fraction(text or 0) / self._divisions / 4
+        except (ValueError, ZeroDivisionError):
+            raise InputError(f'a duration "{text[:20]}" is not a number: export the score again') from None
+        return min(max(found, Fraction(0)), Fraction(64))
+
+    def _length(self, note: Element) -> Fraction:
+        """Exact length: the type's when the ticks are only a rounding of it."""
+        ticks = self._ticks(note)
+        value = _VALUES.get(text_of(note, "type"))
+        if value is None:
+            return ticks
+        for _ in note.findall("dot"):
+            value += value / 3 if value.numerator == 3 else value / 2
+        change = child(note, "time-modification")
+        if change is not None:
+            actual, normal = text_of(change, "actual-notes"), text_of(change, "normal-notes")
+            if actual.isdigit() and normal.isdigit() and int(actual):
+                value = value * int(normal) / int(actual)
+        return value if abs(value - ticks) * self._divisions * 4 < 1 else ticks
+
+    def _strokes(self, note: Element, bar: int, at: Fraction, graces: int) -> list[Stroke]:
+        if child(note, "rest") is not None or child(note, "cue") is not None:
+            return []
+        if any(tie.get("type") == "stop" for tie in note.findall("tie")):
+            return []
+        piece = self._piece(note)
+        if piece is None:
+            return []
+        said = {p.get("type", ""): (p.text or "") for p in note.iter("other-play")}
+        struck = _struck(note, piece, said)
+        letter = _letter(note)
+        limb = said.get("limb") if said.get("limb") in LIMBS else usual_limb(piece, letter, self._kit)
+        grace = said.get("grace") if said.get("grace") in _GRACES else _GRACES[min(graces, 3) - 1] if graces else None
+        head = child(note, "notehead")
+        return [
+            Stroke(
+                bar=bar,
+                position=at,
+                piece=piece,
+                limb=cast(Limb, limb),
+                letter=letter,
+                accent=any(True for tag in ("accent", "strong-accent") for _ in note.iter(tag)),
+                ghost=head is not None and head.get("parentheses") == "yes",
+                grace=cast("Grace | None", grace),
+                struck=struck,
+                velocity=_velocity(note),
+            )
+        ]
+
+    def _piece(self, note: Element) -> Sound | None:
+        piece = self._sound(note)
+        if piece is None:
+            return None
+        opened = next(note.iter("open"), None) is not None or next(note.iter("open-string"), None) is not None
+        if piece == "hat_closed" and opened:
+            return "hat_open"
+        head = text_of(note, "notehead")
+        if piece == "snare" and head in ("x", "circle-x") and not self._told_apart("rim"):
+            return "rim"
+        if piece == "ride" and head.startswith("diamond") and not self._told_apart("ride_bell"):
+            return "ride_bell"
+        return piece
+
+    def _told_apart(self, sound: Sound) -> bool:
+        return sound in self._sounds.values()
+
+    def _sound(self, note: Element) -> Sound | None:
+        instrument = child(note, "instrument")
+        name = instrument.get("id", "") if instrument is not None else ""
+        if not name and len(self._sounds) == 1:
+            name = next(iter(self._sounds))
+        found = self._sounds.get(name)
+        if found is not None:
+            return found
+        found = _by_pitch(note) or _by_place(note)
+        if found is None or (name in self._names and name):
+            self._unknown[self._names.get(name, name) or "a note without instrument"] += found is None
+            if found is None:
+                return None
+        return found
+
+
+def _fold(strokes: Sequence[Stroke]) -> list[Stroke]:
+    """Strokes in order of place."""
+    return sorted(strokes, key=lambda s: s.sort_key)
+
+
+def _by_name(name: str) -> Sound | None:
+    low = name.lower().replace("_", " ")
+    return next((sound for pattern, sound in NAMES if re.search(pattern, low)), None)
+
+
+def _by_sound(text: str) -> Sound | None:
+    return next((sound for sound, code in INSTRUMENT_SOUND.items() if code in text), None)
+
+
+def _by_pitch(note: Element) -> Sound | None:
+    pitch = child(note, "pitch")
+    if pitch is None:
+        return None
+    step, octave, alter = text_of(pitch, "step"), text_of(pitch, "octave"), text_of(pitch, "alter") or "0"
+    try:
+        key = 12 * (int(octave) + 1) + "C D EF G A B".index(step) + round(float(alter))
+    except ValueError:
+        return None
+    return FROM_GENERAL_MIDI.get(key)
+
+
+_PLACES: Final = {
+    (display(place.line), NOTEHEAD[place.head]): sound for sound, place in reversed(FIVE_PIECE_KEY.items())
+}
+
+
+def _by_place(note: Element) -> Sound | None:
+    unpitched = child(note, "unpitched")
+    if unpitched is None:
+        return None
+    step, octave = text_of(unpitched, "display-step"), text_of(unpitched, "display-octave")
+    if not octave.isdigit():
+        return None
+    return _PLACES.get(((step, int(octave)), text_of(note, "notehead") or "normal"))
+
+
+def _struck(note: Element, piece: Sound, said: dict[str, str]) -> Struck | None:
+    if said.get("struck") in get_args(Struck):
+        return cast(Struck, said["struck"])
+    tremolo = next(note.iter("tremolo"), None)
+    if tremolo is not None and (tremolo.get("type") == "unmeasured" or (tremolo.text or "").strip() >= "3"):
+        return "buzz"
+    if text_of(note, "notehead") == "slashed" and piece == "snare":
+        return "rimshot"
+    if piece in HATS and next(note.iter("half-muted"), None) is not None:
+        return "half_open"
+    if piece == "hat_pedal" and next(note.iter("open"), None) is not None:
+        return "foot_splash"
+    if piece in CYMBALS and next(note.iter("staccato"), None) is not None:
+        return "choke"
+    return None
+
+
+def _letter(note: Element) -> Letter | None:
+    for tag in ("fingering", "text"):
+        for element in note.iter(tag):
+            if (element.text or "").strip() in ("R", "L"):
+                return cast(Letter, (element.text or "").strip())
+    return None
+
+
+def _velocity(note: Element) -> int:
+    try:
+        return max(1, min(127, round(float(note.get("dynamics") or "") * 0.9)))
+    except (ValueError, OverflowError):
+        return 80

@@ -1,0 +1,189 @@
+"""Lines of music -> pages: lines down the page, one SVG document a page.
+
+Units are drawing units (see `drawn`): the staff is 720 high whatever its size on paper. A page is as wide as the text
+and as high as what stands on it, so the same SVG serves paper, screen and film. Every stroke, chord, rest and measure
+keeps its name (see `ids`), and measures tell which bars they stand for and in which meter (`data-bars`,
+`data-meter`).
+"""
+
+import copy
+import re
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from fourlimb.model import Sheet
+
+from .columns import anchors, x_at
+from .drawn import HREF, SVG, Box, DrawnLine, engrave
+from .form import Line, lines
+from .ids import Place, line_places
+from .layout import Layout
+from .legend import define_glyph
+from .lettering import SPACE, Word, letter
+from .meidoc import line_mei, write_bars
+
+Element = ElementTree.Element
+
+GAP: Final = 2.6 * SPACE
+"""Least white between two lines (ours, by looking)."""
+
+CLEF: Final = 5.0 * SPACE
+"""What a clef takes at the head of a line, for the width of short lines."""
+
+
+@dataclass(frozen=True)
+class SetLine:
+    """An engraved line with its words and the meaning of each thing on it."""
+
+    line: Line
+    drawn: DrawnLine
+    words: tuple[Word, ...]
+    places: Mapping[str, Place]
+
+    @property
+    def boxes(self) -> tuple[Box, ...]:
+        """All that is drawn or written."""
+        return (*self.drawn.boxes, *(word.box() for word in self.words))
+
+    @property
+    def top(self) -> float:
+        """Highest point."""
+        return min(box.top for box in self.boxes)
+
+    @property
+    def height(self) -> float:
+        """From the highest to the lowest point."""
+        return max(box.bottom for box in self.boxes) - self.top
+
+
+def svg_pages(sheet: Sheet, layout: Layout, *, first_mm: float | None = None) -> tuple[str, ...]:
+    """The music of a chart, one SVG document a page, in order. The same sheet and layout give the same text.
+
+    `first_mm`: height that page one leaves for music, when a heading stands there (None: all of it).
+    """
+    found = set_lines(sheet, layout)
+    return tuple(compose(sheet, layout, page) for page in paginate(layout, found, first_mm))
+
+
+def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
+    """Every line of a chart, engraved and lettered."""
+    found = lines(sheet, layout)
+    written = write_bars(sheet, layout)
+    full = layout.text_mm[0] * layout.units_per_mm
+    documents = []
+    meter = ""
+    for index, line in enumerate(found):
+        show = sheet.grid.meter(line.first) != meter
+        wide = round(CLEF + (full - CLEF) * min(1.0, line.units / line.full))
+        last = index == len(found) - 1
+        documents.append((line_mei(sheet, line, written, show_meter=show, final=last, wide=wide), wide))
+        meter = sheet.grid.meter(line.last)
+    out = []
+    for line, drawn in zip(found, engrave(documents, large=layout.large), strict=True):
+        places = line_places(line, written)
+        out.append(SetLine(line, drawn, tuple(letter(sheet, layout, line, drawn, places)), places))
+    return out
+
+
+def paginate(layout: Layout, found: Sequence[SetLine], first_mm: float | None = None) -> list[list[SetLine]]:
+    """Lines of each page: as many as fit."""
+    high = layout.text_mm[1] * layout.units_per_mm
+    room = high if first_mm is None else first_mm * layout.units_per_mm
+    pages: list[list[SetLine]] = [[]]
+    used = 0.0
+    for one in found:
+        if pages[-1] and used + GAP + one.height > room:
+            pages.append([])
+            used, room = 0.0, high
+        used += one.height + (GAP if pages[-1] else 0.0)
+        pages[-1].append(one)
+    return [page for page in pages if page]
+
+
+def compose(sheet: Sheet, layout: Layout, page: Sequence[SetLine]) -> str:
+    """One page as SVG text."""
+    wide = layout.text_mm[0] * layout.units_per_mm
+    root = Element(f"{SVG}svg", {"version": "1.1", "fill": "black", "stroke": "black"})
+    glyphs = ElementTree.SubElement(root, f"{SVG}defs")
+    codes = sorted({code for one in page for code in one.drawn.glyphs})
+    signs = sorted({code for one in page for word in one.words for code, _ in word.signs})
+    for code in sorted({*codes, *signs}):
+        define_glyph(glyphs, code)
+    at = 0.0
+    for one in page:
+        at += GAP if at else 0.0
+        root.append(_line(sheet, one, at - one.top))
+        at += one.height
+    units = layout.units_per_mm
+    root.set("viewBox", f"0 0 {round(wide)} {round(at)}")
+    root.set("width", f"{wide / units:.3f}mm")
+    root.set("height", f"{at / units:.3f}mm")
+    ElementTree.register_namespace("", "http://www.w3.org/2000/svg")
+    ElementTree.register_namespace("xlink", "http://www.w3.org/1999/xlink")
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def _line(sheet: Sheet, one: SetLine, down: float) -> Element:
+    group = copy.deepcopy(one.drawn.group)
+    group.attrib.clear()
+    group.set("class", "line")
+    group.set("transform", f"translate(0, {down:.1f})")
+    for child in list(group):
+        if "placeholder" in (child.get("class") or ""):
+            group.remove(child)
+    for element in group.iter(f"{SVG}g"):
+        _rename(sheet, one, element)
+    for use in group.iter(f"{SVG}use"):
+        use.set(HREF, "#g" + (use.get(HREF) or "").removeprefix("#"))
+    words = ElementTree.SubElement(group, f"{SVG}g", {"class": "words", "stroke": "none"})
+    for word in one.words:
+        _write(words, word)
+    return group
+
+
+def _rename(sheet: Sheet, one: SetLine, element: Element) -> None:
+    """Names of the page instead of the line's own; the engraver's random ones go."""
+    name = element.attrib.pop("id", "")
+    place = one.places.get(name)
+    if place is not None:
+        element.set("id", place.name)
+        return
+    found = re.match(r"^b(\d+)$", name)
+    if not found:
+        return
+    index = int(found[1])
+    block = one.line.blocks[index]
+    length = sheet.grid.length(block.bar)
+    points = anchors(one.drawn, index, length, one.places)
+    element.set("id", f"bar{block.bar}")
+    element.set("data-bars", f"{block.bars[0]}-{block.bars[-1]}")
+    element.set("data-meter", sheet.grid.meter(block.bar))
+    element.set("data-columns", " ".join(f"{position}:{x:.0f}" for position, x in points))
+    element.set("data-end", f"{x_at(points, length):.0f}")
+
+
+def _write(into: Element, word: Word) -> None:
+    box = word.box()
+    group = ElementTree.SubElement(into, f"{SVG}g", {"class": word.kind})
+    if word.boxed:
+        frame = {"x": box.left, "y": box.top, "width": word.width, "height": box.bottom - box.top}
+        style = {"fill": "none", "stroke": "black", "stroke-width": "18", "rx": "30"}
+        ElementTree.SubElement(group, f"{SVG}rect", {**{k: f"{v:.1f}" for k, v in frame.items()}, **style})
+    x = word.left + word.pad
+    for code, advance in word.signs:
+        scale = word.size * 1.25 / 1000
+        ElementTree.SubElement(
+            group,
+            f"{SVG}use",
+            {HREF: f"#g{code}", "transform": f"translate({x:.1f}, {word.y:.1f}) scale({scale:.4f}, {scale:.4f})"},
+        )
+        x += advance * word.size
+    attributes = {"x": f"{x:.1f}", "y": f"{word.y:.1f}", "font-size": f"{word.size:.1f}"}
+    attributes["font-family"] = "Libertinus Serif, serif"
+    if word.bold:
+        attributes["font-weight"] = "bold"
+    if word.italic:
+        attributes["font-style"] = "italic"
+    ElementTree.SubElement(group, f"{SVG}text", attributes).text = word.text

@@ -1,0 +1,54 @@
+"""Words on the page: feel, swing, hand letters, and text that must stay printable."""
+
+from typing import Final
+
+from fourlimb.model import Sheet, Stroke
+from fourlimb.model.chart import Grace
+
+GRACE_NOTES: Final[dict[Grace, int]] = {"flam": 1, "drag": 2, "ruff": 3}
+"""Small notes before the main one (three-stroke ruff; older books call the drag a ruff, McCarthy)."""
+
+SWING_FROM: Final = 0.53
+"""Share of a pair from which a swing mark is printed (below it players call it straight; ours)."""
+
+
+def feel_words(sheet: Sheet, bar: int) -> str:
+    """What is printed over a bar where the feel starts or changes; empty when nothing does."""
+    grid = sheet.grid
+    now = grid.feel_of(bar)
+    first = not grid.has(bar - 1)
+    before = None if first else grid.feel_of(bar - 1)
+    said = []
+    if before is None or before.feel != now.feel:
+        if now.feel != "straight":
+            said.append(f"{now.feel} feel")
+        elif before is not None:
+            said.append("normal feel")
+    swings, swung = now.swing >= SWING_FROM, before is not None and before.swing >= SWING_FROM
+    changed = swings and before is not None and (before.swing_unit != now.swing_unit)
+    if swings and (not swung or changed):
+        said.append("swing" if now.swing_unit == "8th" else "swing 16ths")
+    elif swung and not swings:
+        said.append("straight")
+    return ", ".join(said)
+
+
+def grace_letters(stroke: Stroke) -> str:
+    """The hand letter of a stroke with its grace strokes in small letters: a right flam is "lR"."""
+    if stroke.letter is None:
+        return ""
+    other = "l" if stroke.letter == "R" else "r"
+    return other * min(GRACE_NOTES.get(stroke.grace or "flam", 0) if stroke.grace else 0, 2) + stroke.letter
+
+
+def printable(text: str) -> str:
+    """Text without the control characters that XML cannot hold; line ends become spaces."""
+    out = []
+    for letter in text:
+        if letter in "\t\r\n\x0b\x0c\x85\u2028\u2029":
+            out.append(" ")
+        elif letter < " " or letter in "\x7f\ufffe\uffff" or 0xD800 <= ord(letter) < 0xE000:
+            out.append("\ufffd")
+        else:
+            out.append(letter)
+    return "".join(out)
