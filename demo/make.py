@@ -207,7 +207,8 @@ def low_drum(notes: list[Note], count: int) -> Wave:
 def add(out: Wave, wave: Wave, time_s: float, side: float) -> None:
     """Adds a mono or stereo sound at a time."""
     start = round(time_s * RATE)
-    end = min(len(out), start + len(wave))
+    end = max(start, min(len(out), start + len(wave)))
+    start, end = min(start, len(out)), min(end, len(out))
     if wave.ndim == 1:
         out[start:end] += wave[: end - start, None] * pan(side)
     else:

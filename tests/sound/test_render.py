@@ -4,14 +4,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sound_sheets import GROOVE, sheet, stroke
 
 from fourlimb.model import FeelSpan, InputError
 from fourlimb.model.grid import regular
 from fourlimb.sound import Mix, loudness, render, true_peak_db
 from fourlimb.sound.kit import RATE
 from fourlimb.sound.render import CEILING_DBTP, LEAD_S
-
-from .sheets import GROOVE, sheet, stroke
 
 DRY = Mix(click_db=None, count_in=False)
 

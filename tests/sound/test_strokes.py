@@ -1,12 +1,11 @@
 import numpy as np
 import pytest
+from sound_sheets import sheet, stroke
 
 from fourlimb.model import SOUNDS
 from fourlimb.sound.kit import RATE, built_in, level, loudest_rms
 from fourlimb.sound.perform import Blow, perform
 from fourlimb.sound.strokes import GRACES, blows, blows_of
-
-from .sheets import sheet, stroke
 
 
 @pytest.mark.parametrize("grace", ["flam", "drag", "ruff"])

@@ -7,6 +7,7 @@ bytes of a sound file, the small kit for the practice page. Knows only `model`.
 from .encode import MIME, Format, encode
 from .loudness import level_to, loudness, true_peak_db
 from .render import Mix, Track, render
+from .slow import slow
 from .small_kit import KitSample, kit_samples
 
 __all__ = [
@@ -20,5 +21,6 @@ __all__ = [
     "level_to",
     "loudness",
     "render",
+    "slow",
     "true_peak_db",
 ]
