@@ -4,5 +4,6 @@ from .arranger import Arrangement, arrange
 from .checker import check
 from .difficulty import Difficulty, difficulty
 from .mixing import lift
+from .perform import perform
 
-__all__ = ["Arrangement", "Difficulty", "arrange", "check", "difficulty", "lift"]
+__all__ = ["Arrangement", "Difficulty", "arrange", "check", "difficulty", "lift", "perform"]

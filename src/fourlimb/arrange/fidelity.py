@@ -47,7 +47,7 @@ LOUDNESS_PER_DB: Final = 0.02
 """Share of the weight gained or lost per dB above or below the sound's usual loudness."""
 DOUBT_SHARE: Final = 0.4
 """A hit of confidence 0 counts this share of a certain one."""
-PINNED: Final = 10_000.0
+PINNED: Final = 1e9
 """A stroke the teacher wrote."""
 
 

@@ -153,11 +153,21 @@ def solve(
 def _contenders(place: Place, extras: dict[int, Limb], pair: Pair) -> list[tuple[int, Note]]:
     """At most three notes worth trying at one place; a teacher's third and further get a limb outright."""
     playable = [(i, n) for i, n in place.notes if n.piece in pair.can[0] or n.piece in pair.can[1]]
-    pinned = [(i, n) for i, n in place.notes if n.pinned]
-    for index, note in pinned[2:] + [(i, n) for i, n in pinned[:2] if (i, n) not in playable]:
-        extras[index] = pair.limbs[0] if (note.piece in FOOT) == pair.feet else pair.limbs[1]
+    able: list[frozenset[int]] = []
+    for index, note in place.notes:
+        if note.pinned:
+            limbs = frozenset(k for k in (0, 1) if note.piece in pair.can[k])
+            if _matched([*able, limbs]):
+                able.append(limbs)
+            else:
+                extras[index] = pair.limbs[min(limbs, default=0)]
     ranked = sorted((p for p in playable if p[0] not in extras), key=lambda p: (-p[1].weight, p[0]))
     return ranked[:3]
+
+
+def _matched(able: list[frozenset[int]]) -> bool:
+    """True when each of these notes can have a limb of its own."""
+    return len(able) <= 2 and all(able) and (len(able) < 2 or len(able[0] | able[1]) == 2)
 
 
 def _static_costs(
