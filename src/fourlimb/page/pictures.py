@@ -59,9 +59,7 @@ class Picture:
 
 def engraved(sheet: Sheet) -> Picture:
     """The chart as `engrave` sets it, every bar written out, so that a row may begin anywhere."""
-    from fourlimb.engrave.cursor import cursor
-    from fourlimb.engrave.layout import Layout
-    from fourlimb.engrave.page import svg_pages
+    from fourlimb.engrave import Layout, cursor, svg_pages
 
     pages = svg_pages(sheet, Layout(simile="never", doubts=False))
     return picture(sheet, pages, cursor(pages))
@@ -139,7 +137,7 @@ def _plain(element: Element, *, keep_id: bool = False) -> Element:
 def _wanted(name: str, value: str, keep_id: bool) -> bool:
     if name == f"{{{XLINK}}}href":
         return value.startswith("#")
-    return not (name.startswith(("data-", "on")) or name == "class" or (name == "id" and not keep_id))
+    return not (name.startswith(("data-", "on")) or name in ("class", "font-family") or (name == "id" and not keep_id))
 
 
 def _ink(name: str, value: str) -> str:

@@ -8,6 +8,8 @@ import { rowsOf, spaced, xAt } from "./rows.js";
 /** Height of a line when the browser cannot measure it, in page widths. */
 const LINE_HEIGHT = 0.12;
 
+/** A row of few bars may be drawn larger than the widest row by this much, to fill a narrow screen. */
+const GROW = 1.35;
 /** Least distance of two count words, in pixels. */
 const WORD_PX = 13;
 
@@ -31,6 +33,7 @@ export class Chart {
     this.source = /** @type {Element} */ (source.content.cloneNode(true).firstElementChild);
     const rows = rowsOf(this.level.boxes, most);
     this.widest = Math.max(...rows.map((row) => row.width));
+    this.grow = Number.isFinite(most) ? GROW : 1;
     this.cells = [];
     this.list = make("ol", { class: "rows" });
     this.root.replaceChildren(this.source, this.list);
@@ -39,7 +42,7 @@ export class Chart {
   }
 
   row(row) {
-    const picture = make("div", { class: "picture", style: { width: percent(row.width / this.widest) } });
+    const picture = make("div", { class: "picture", style: { width: percent(Math.min((row.width / this.widest) * this.grow, 1)) } });
     picture.append(this.window(row));
     for (const bar of row.bars) picture.append(this.bar(bar, row, picture));
     picture.append(this.count(row));
@@ -133,7 +136,10 @@ export class Chart {
 
   enter(cell) {
     this.mark("now", (bar) => bar === cell.bar);
-    if (this.needle.parentElement !== cell.picture) cell.picture.append(this.needle);
+    if (this.needle.parentElement !== cell.picture) {
+      for (const word of this.root.querySelectorAll(".said.now")) word.classList.remove("now");
+      cell.picture.append(this.needle);
+    }
     this.now = cell.bar;
     const figure = this.level.words[cell.bar].figure;
     for (const note of this.root.querySelectorAll(".note")) {

@@ -98,7 +98,7 @@ export function connect(page) {
     tempo(percent) {
       byId("tempo").value = String(percent);
       const bpm = Math.round((song.goal * percent) / 100);
-      byId("tempo-says").textContent = `Tempo ${bpm} · ${percent} %`;
+      byId("tempo-says").textContent = `${bpm} · ${percent} %`;
       byId("tempo").setAttribute("aria-valuetext", `${bpm} beats a minute, ${percent} percent of the song`);
     },
     /** @param {boolean} on */

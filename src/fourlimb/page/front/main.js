@@ -2,9 +2,13 @@
 import { Care } from "./care.js";
 import { Chart } from "./chart.js";
 import { barWords, byId } from "./dom.js";
+import { openKit, strike } from "./kit.js";
 import { Ladder } from "./ladder.js";
 import { memory } from "./memory.js";
+import { Mix } from "./mix.js";
+import { score } from "./plan.js";
 import { Player } from "./player.js";
+import { due, heardAt, openRun } from "./run.js";
 import { drawRoad, showSection } from "./road.js";
 import { connect } from "./controls.js";
 import { beatAt } from "./timeline.js";
@@ -21,6 +25,12 @@ const chosen = {
   pending: /** @type {number | null} */ (null), most: 0,
 };
 
+/** How long a sentence to the student stays. */
+const SLIP_MS = 9000;
+let slip = 0;
+/** When the last picture was drawn, milliseconds; 0 while nothing plays. */
+let clock = 0;
+
 const chart = new Chart(song, byId("chart"), chooseBar);
 const ladder = new Ladder(song, byId("ladder"), kept, {
   play: (percent) => { setPercent(percent); if (!player.playing) start(); },
@@ -33,7 +43,7 @@ player.onEnd = () => { chosen.start = chosen.from; settle(); };
 setLevel(chosen.level);
 setPercent(chosen.percent);
 /** For tests, and for whoever wants to look inside. */
-Object.assign(window, { practice: { song, player, chosen, chart } });
+Object.assign(window, { practice: { song, player, chosen, chart, care, parts: { score, openRun, due, heardAt, strike, openKit, Mix } } });
 
 /** @returns {import("./player.js").LevelWish} */
 function wish() {
@@ -72,8 +82,6 @@ function settle() {
   clock = 0;
   where(chosen.start, 0);
 }
-
-let clock = 0;
 
 /** One picture: where the sound that reaches the ear is. @param {number} now milliseconds */
 function frame(now) {
@@ -185,7 +193,10 @@ function passageWords() {
 /** @param {string} text */
 function say(text) {
   byId("status").textContent = text;
+  window.clearTimeout(slip);
+  slip = window.setTimeout(() => { byId("status").textContent = ""; }, SLIP_MS);
 }
+
 
 /** @param {"pause" | "enough"} kind */
 function speak(kind) {

@@ -8,7 +8,7 @@
 /** @typedef {{line: number, bars: number[], x: number, width: number, opens: boolean}} Row */
 
 /** White left and right of a window, in page widths. */
-const MARGIN = 0.006;
+const MARGIN = 0.01;
 
 /**
  * @param {(Box | null)[]} boxes by bar index @param {number} most bars in a row

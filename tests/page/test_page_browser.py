@@ -1,0 +1,269 @@
+"""The page in a real browser: it opens, asks for nothing, plays, loops, follows, and can be used by everyone."""
+
+import time
+from pathlib import Path
+
+import pytest
+
+from browser import Browser
+from fourlimb.model import LEVELS, Section
+from fourlimb.page import build
+from page_songs import ferry
+
+HEARD = "return practice.player.heard();"
+
+
+def started(window: Browser) -> None:
+    """Presses Play and waits until the first bar is heard."""
+    window.click("#play")
+    for _ in range(100):
+        if window.run(HEARD)["kind"] == "bar":
+            return
+        time.sleep(0.1)
+    raise AssertionError("nothing was heard within ten seconds")
+
+
+def test_it_opens_from_disk_without_an_error_and_without_a_request(window: Browser, page_file: Path) -> None:
+    asked = window.requests()
+    assert [url for url in asked if not url.startswith("data:")] == [page_file.as_uri()]
+    started(window)
+    assert [url for url in window.requests() if not url.startswith("data:")] == []
+    assert window.log("browser") == []
+    assert window.run("return performance.getEntriesByType('resource').filter((e) => !e.name.startsWith('data:')).length") == 0
+
+
+def test_nothing_sounds_before_the_student_presses_play(window: Browser) -> None:
+    time.sleep(0.5)
+    assert window.run("return [practice.player.context, practice.player.scheduled]") == [None, 0]
+
+
+def test_playing_moves_the_needle_with_the_sound(window: Browser) -> None:
+    started(window)
+    places = []
+    for _ in range(12):
+        places.append(
+            window.run(
+                "const h = practice.player.heard(); return [h.bar * 100 + h.quarter,"
+                " document.querySelector('.needle').getBoundingClientRect().left,"
+                " document.querySelector('.bar.now').getAttribute('aria-label')]"
+            )
+        )
+        time.sleep(0.1)
+    assert [p[0] for p in places] == sorted(p[0] for p in places)
+    assert places[-1][0] > places[0][0]
+    assert places[-1][1] != places[0][1]
+    assert window.run("return practice.player.scheduled") > 10
+    assert window.run("return practice.player.context.state") == "running"
+
+
+def test_the_needle_stands_on_the_note_that_is_heard(window: Browser) -> None:
+    """Shown a stroke's place, the needle stands within half a head of the head that the engraver drew there."""
+    window.run("document.querySelector('input[value=full]').click()")
+    for bar, quarter in ((1, 0), (1, 1.5), (4, 1), (6, 3.5)):
+        off = window.run(
+            """
+            const [bar, quarter] = given;
+            practice.chart.show(bar, quarter);
+            const box = practice.chart.level.boxes[bar];
+            const x = box.marks.find(([at]) => Math.abs(at - quarter) < 1e-6)[1];
+            const cell = practice.chart.cells.find((each) => each.bar === bar);
+            const svg = cell.picture.querySelector('svg').getBoundingClientRect();
+            const expected = svg.left + (x - cell.row.x) / cell.row.width * svg.width;
+            return [document.querySelector('.needle').getBoundingClientRect().left - expected, svg.width / cell.row.width];
+            """,
+            bar,
+            quarter,
+        )
+        assert abs(off[0]) < 2.5, (bar, quarter, off)
+
+
+def test_stop_is_silence_and_play_starts_where_it_stopped(window: Browser) -> None:
+    started(window)
+    time.sleep(1.2)
+    window.click("#play")
+    assert window.run("return [practice.player.playing, practice.player.live.length]") == [False, 0]
+    assert window.run("return document.getElementById('play-word').textContent") == "Play"
+
+
+def test_tempo_and_level_change_while_playing_without_losing_the_place(window: Browser) -> None:
+    started(window)
+    before = window.run(HEARD)
+    window.run(
+        "const t = document.getElementById('tempo'); t.value = 95; t.dispatchEvent(new Event('input'));"
+        "document.querySelector('input[value=full]').click();"
+    )
+    time.sleep(0.4)
+    run = window.run("const r = practice.player.runs.at(-1); return [r.part.percent, r.wish.percent]")
+    after = window.run(HEARD)
+    assert run == [95, 95]
+    assert window.run("return practice.chosen.level") == "full"
+    moved = (after["bar"] - before["bar"]) * 4 + after["quarter"] - before["quarter"]
+    assert 0 < moved < 3
+
+
+def test_choosing_two_bars_repeats_what_lies_between(window: Browser) -> None:
+    window.click(".bar[aria-label^='bar 2,']")
+    window.click(".bar[aria-label^='bar 3,']")
+    assert window.run("const { from, to, repeat } = practice.chosen; return [from, to, repeat]") == [2, 3, True]
+    window.run("document.getElementById('rounds').value = '0'; document.getElementById('rounds').dispatchEvent(new Event('change'));"
+               "const t = document.getElementById('tempo'); t.value = 110; t.dispatchEvent(new Event('input'));")
+    started(window)
+    seen = set()
+    for _ in range(90):
+        heard = window.run(HEARD)
+        seen.add((heard["pass"], heard["bar"]))
+        if (1, 3) in seen:
+            break
+        time.sleep(0.1)
+    assert {(0, 2), (0, 3), (1, 2), (1, 3)} <= seen
+    assert {bar for _, bar in seen} == {2, 3}
+
+
+def test_a_section_is_one_press_away_and_escape_gives_the_whole_song_back(window: Browser) -> None:
+    window.click(".road li:nth-child(2) button")
+    assert window.run("return [practice.chosen.from, practice.chosen.to]") == [5, 8]
+    window.press("\ue00c")
+    assert window.run("return [practice.chosen.from, practice.chosen.to, practice.chosen.repeat]") == [0, 8, False]
+
+
+def test_a_landmark_puts_the_start_there(window: Browser) -> None:
+    window.click(".landmarks button")
+    assert window.run("return practice.chosen.start") == 8
+
+
+def test_muting_turns_a_bus_off_and_the_rest_stays(window: Browser) -> None:
+    started(window)
+    window.run("document.getElementById('hands').click()")
+    time.sleep(0.3)
+    gains = window.run(
+        "return ['hands', 'feet', 'click', 'count'].map((b) => practice.player.mix.buses[b].dry.gain.value.toFixed(2))"
+    )
+    assert gains == ["0.00", "1.00", "1.00", "1.00"]
+
+
+def test_volume_starts_low_and_the_first_sound_fades_in(window: Browser) -> None:
+    assert window.run("return practice.player.volume") <= 0.4
+    window.click("#play")
+    levels = []
+    for _ in range(8):
+        levels.append(window.run("return practice.player.mix?.fade.gain.value ?? 0"))
+        time.sleep(0.2)
+    assert levels[0] < 0.6
+    assert levels[-1] > levels[0]
+
+
+def test_keys_alone_can_play_choose_and_change_the_tempo(window: Browser) -> None:
+    window.press(" ")
+    time.sleep(0.6)
+    assert window.run("return practice.player.playing") is True
+    before = window.run("return practice.chosen.percent")
+    window.press("\ue00e")
+    assert window.run("return practice.chosen.percent") > before
+    window.press(" ")
+    assert window.run("return practice.player.playing") is False
+    window.run("document.querySelector('.bar[tabindex=\"0\"]').focus()")
+    window.press("\ue014")
+    window.press("\ue014")
+    assert window.run("return document.activeElement.getAttribute('aria-label')").startswith("bar 2")
+    window.press("\ue007")
+    assert window.run("return practice.chosen.pending") == 2
+
+
+def test_ladder_boxes_are_remembered_for_their_level_and_passage(window: Browser, page_file: Path) -> None:
+    window.run("document.querySelectorAll('.rung')[0].querySelectorAll('input')[1].click()")
+    window.open(page_file)
+    ticked = "return [...document.querySelectorAll('.rung')].map((r) => r.querySelectorAll(':checked').length)"
+    assert window.run(ticked)[0] == 2
+    window.click(".road li:nth-child(2) button")
+    assert window.run(ticked)[0] == 0
+
+
+def test_three_clean_passes_pass_a_rung_and_three_failures_advise_a_rest(window: Browser) -> None:
+    window.run("document.querySelectorAll('.rung')[0].querySelectorAll('input')[2].click()")
+    assert window.run("return document.querySelectorAll('.rung')[0].className").split() == ["rung", "done"]
+    for _ in range(3):
+        window.run("document.querySelectorAll('.rung')[1].querySelector('.again').click()")
+    assert window.run("return document.getElementById('speak').hidden") is False
+    assert "enough" in window.run("return document.getElementById('speak-text').textContent").lower()
+
+
+def test_after_half_an_hour_of_sound_the_page_asks_for_quiet(window: Browser) -> None:
+    window.run("for (let s = 0; s < 1799; s += 1) practice.care.heard(1, '')")
+    assert window.run("return document.getElementById('speak').hidden") is True
+    window.run("practice.care.heard(2, '')")
+    assert "Time for quiet" in window.run("return document.getElementById('speak-text').textContent")
+    window.run("document.getElementById('speak-close').click()")
+    assert window.run("return document.getElementById('speak').hidden") is True
+
+
+def test_ten_minutes_on_one_passage_are_enough(window: Browser) -> None:
+    window.run("for (let s = 0; s < 601; s += 1) practice.care.heard(1, '3-4')")
+    assert "enough" in window.run("return document.getElementById('speak-text').textContent").lower()
+
+
+def test_the_first_caution_is_shown_until_it_is_read(window: Browser, page_file: Path) -> None:
+    assert window.run("return document.getElementById('first-use').hidden") is False
+    window.click("#first-use-read")
+    window.open(page_file)
+    assert window.run("return document.getElementById('first-use').hidden") is True
+
+
+def test_it_works_where_the_browser_refuses_storage(one_browser: Browser, page_file: Path) -> None:
+    script = "Object.defineProperty(window, 'localStorage', { get() { throw new DOMException('refused'); } });"
+    added = one_browser.driver.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": script})
+    try:
+        one_browser.open(page_file)
+        one_browser.click("#first-use-read")
+        one_browser.run("document.querySelectorAll('.rung')[0].querySelectorAll('input')[0].click()")
+        started(one_browser)
+        assert one_browser.log("browser") == []
+    finally:
+        one_browser.driver.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
+
+
+@pytest.mark.parametrize("width", [320, 360, 412, 768, 2560])
+def test_no_sideways_scrolling_at_any_width(window: Browser, page_file: Path, width: int) -> None:
+    window.open(page_file, width=width, height=740)
+    window.run("document.querySelector('.more').open = true; document.getElementById('ladder-fold').open = true;")
+    for level in LEVELS:
+        window.run("document.querySelector(`input[value=${given[0]}]`).click()", level)
+        wide = "return [document.documentElement.scrollWidth, document.documentElement.clientWidth]"
+        scroll, client = window.run(wide)
+        assert scroll <= client, (level, scroll, client)
+
+
+def test_a_long_or_hostile_title_does_not_run_or_widen_the_page(one_browser: Browser, tmp_path: Path) -> None:
+    title = "<script>window.ran = 1</script><img src=x onerror='window.ran = 1'>" + "x" * 300
+    sheets = {level: ferry(level, title=title, sections=(Section(name=title, from_bar=1, to_bar=8),)) for level in LEVELS}
+    path = tmp_path / "hostile.html"
+    path.write_text(build(sheets), encoding="utf-8")
+    one_browser.open(path, width=360, height=740)
+    assert one_browser.run("return window.ran ?? null") is None
+    assert one_browser.run("return document.querySelector('h1').textContent") == title
+    assert one_browser.run("return document.documentElement.scrollWidth") <= 360
+    assert one_browser.log("browser") == []
+
+
+def test_no_script_but_the_page_s_own_may_run(window: Browser) -> None:
+    """The content policy stops a script and a request that some future hole might let in."""
+    window.run(
+        "const s = document.createElement('script'); s.textContent = 'window.ran = 1'; document.body.append(s);"
+        "await fetch('https://example.org').catch(() => {});"
+    )
+    assert window.run("return window.ran ?? null") is None
+    assert [url for url in window.requests() if url.startswith("http")] == []
+
+
+def test_on_paper_there_is_a_chart_and_no_dock(window: Browser) -> None:
+    window.prefer("print")
+    shown = "return getComputedStyle(document.querySelector(given[0])).display"
+    assert window.run(shown, "#dock") == "none"
+    assert window.run(shown, ".rows") != "none"
+    assert window.run(shown, "#first-use") != "none"
+
+
+def test_with_less_movement_wished_for_the_needle_steps_from_beat_to_beat(window: Browser) -> None:
+    window.prefer(prefers_reduced_motion="reduce")
+    left = "practice.chart.show(1, given[0]); return document.querySelector('.needle').style.left"
+    assert window.run(left, 1.0) == window.run(left, 1.6)
+    assert window.run(left, 1.0) != window.run(left, 2.0)
