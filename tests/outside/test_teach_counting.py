@@ -4,6 +4,7 @@ Each row names where it stands. Basis "read": found in the source named; "memory
 """
 
 from fractions import Fraction as F
+from itertools import pairwise
 
 import pytest
 
@@ -108,7 +109,7 @@ def test_the_ladder_is_what_teachers_commonly_set() -> None:
     for goal in (60, 92, 120, 152, 200):
         rungs = [rung.bpm for rung in ladder(goal)]
         assert 0.5 <= rungs[0] / goal <= 0.61
-        assert all(2 <= b - a <= 0.055 * goal + 0.5 for a, b in zip(rungs[:-1], rungs[1:], strict=True))
+        assert all(2 <= b - a <= 0.055 * goal + 0.5 for a, b in pairwise(rungs))
         assert rungs[-1] == pytest.approx(1.05 * goal, abs=0.51)
     zigzag = [rung.bpm for rung in ladder(100, shape="zigzag")]
     assert (zigzag[1] - zigzag[0], zigzag[2] - zigzag[1]) == (8, -4)

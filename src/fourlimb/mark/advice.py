@@ -1,0 +1,188 @@
+"""What to say of a take, and what to practise next.
+
+After teachers' habit: one thing right, then few things to change, each with a way to change it. What is practised
+next is at most three places, each with the rung to do it at and the reason.
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise
+from typing import Final
+
+import msgspec
+import numpy as np
+
+from fourlimb.model import Grid, MarkedBar, MarkedStroke, PractiseNext
+from fourlimb.model.count import say_place
+from fourlimb.model.sounds import SAY
+
+from .evidence import HEARD_MS, Finding, Shown, by_bar, fill_start, findings
+from .match import Matched
+from .score import UNHEARD_MS
+from .written import Written
+
+CHANGES_MOST: Final = 3
+"""Most things to change that are said of one take."""
+
+PLACES_MOST: Final = 3
+"""Most places to practise next."""
+
+CLEAN: Final = 0.95
+"""A bar with this score or more is clean."""
+
+RECOGNISED: Final = 0.35
+"""Share of the written strokes that must be found for the take to be this part of the song at all."""
+
+RUNGS: Final = ((0.6, 0.7), (0.85, 0.85), (CLEAN, 1.0))
+"""Score of the weakest bar below which to practise at this share of the take's own tempo (ours)."""
+
+STEP_UP: Final = 1.05
+"""A clean take goes up this much: 5 % (common practice)."""
+
+
+def sentences(
+    strokes: tuple[MarkedStroke, ...],
+    bars: Sequence[MarkedBar],
+    matched: Matched,
+    written: Written,
+    grid: Grid,
+    take_bpm: float,
+) -> tuple[str, ...]:
+    """One thing right, at most three to change, and the tempo."""
+    found = sum(1 for pair in matched.pairs if pair.hit is not None)
+    if found < RECOGNISED * len(matched.pairs):
+        first, last = bars[0].bar, bars[-1].bar
+        return (
+            f"This is hardly bars {first}-{last} as written: {found} of {len(matched.pairs)} strokes were found. "
+            "Is it this song, this level and these bars?",
+        )
+    shown = Shown(strokes, matched, written, grid)
+    change = [finding.say for finding in _spread(findings(shown))]
+    return (*_right(strokes, bars, matched), *change, *_tempo(matched, written, take_bpm))
+
+
+def bar_says(bars: Sequence[MarkedBar], strokes: Sequence[MarkedStroke], grid: Grid) -> tuple[MarkedBar, ...]:
+    """Each bar that is not clean with the one thing to say about it."""
+    inside = by_bar(strokes)
+    return tuple(
+        msgspec.structs.replace(bar, say=_say_bar(inside.get(bar.bar, []), grid.meter(bar.bar)))
+        if bar.score < CLEAN and grid.has(bar.bar)
+        else bar
+        for bar in bars
+    )
+
+
+def practise_next(
+    strokes: Sequence[MarkedStroke], bars: Sequence[MarkedBar], grid: Grid, take_bpm: float, song_bpm: float
+) -> tuple[PractiseNext, ...]:
+    """Weakest places first; when all is clean, the whole at the next rung, up to a little over the song's tempo."""
+    inside = by_bar(strokes)
+    weak = [bar for bar in bars if bar.score < CLEAN]
+    if not weak:
+        rung = round(min(take_bpm * STEP_UP, song_bpm * STEP_UP))
+        why = (
+            "all clean: one rung up" if take_bpm < song_bpm * 1.02 else "all clean at the song's tempo: keep it easy"
+        )
+        return (PractiseNext(from_bar=bars[0].bar, to_bar=bars[-1].bar, rung_bpm=max(rung, 1), why=why),)
+    places = sorted(_groups(weak), key=lambda group: (min(bar.score for bar in group), group[0].bar))
+    return tuple(_place(group, inside, bars, take_bpm) for group in places[:PLACES_MOST])
+
+
+def _spread(found: Sequence[Finding]) -> list[Finding]:
+    """The weightiest, one of a kind each: two rushed fills are one thing to change."""
+    kinds: dict[str, Finding] = {}
+    for finding in found:
+        kinds.setdefault(finding.kind.split()[0] if finding.kind.startswith("habit") else finding.kind, finding)
+    return list(kinds.values())[:CHANGES_MOST]
+
+
+def _right(strokes: Sequence[MarkedStroke], bars: Sequence[MarkedBar], matched: Matched) -> list[str]:
+    """The one thing to praise first, if there is one."""
+    frame = [s for s in strokes if s.piece in ("kick", "snare") and s.verdict != "extra"]
+    good = [s for s in frame if s.verdict == "played" and abs(s.late_ms or 0.0) <= HEARD_MS]
+    if len(frame) >= 4 and len(good) >= 0.9 * len(frame):
+        return [f"Kick and snare are where they belong ({len(good)} of {len(frame)})."]
+    clean = [bar.bar for bar in bars if bar.score >= CLEAN]
+    if len(clean) >= 2:
+        return [f"{_longest(clean)} clean."]
+    if not matched.restarts and any(s.verdict == "played" for s in strokes if s.bar == bars[-1].bar):
+        return ["You carried on to the end."]
+    return []
+
+
+def _longest(bars: Sequence[int]) -> str:
+    runs = [[bars[0]]]
+    for before, after in pairwise(bars):
+        if after == before + 1:
+            runs[-1].append(after)
+        else:
+            runs.append([after])
+    best = max(runs, key=lambda run: (len(run), -run[0]))
+    return f"Bar {best[0]} is" if len(best) == 1 else f"Bars {best[0]}-{best[-1]} are"
+
+
+def _tempo(matched: Matched, written: Written, take_bpm: float) -> list[str]:
+    """A tempo that creeps, from the first to the last quarter of the longest stretch."""
+    steady = max(matched.steady, key=lambda one: one.written_s[-1] - one.written_s[0])
+    if len(steady.written_s) < 9:
+        return []
+    quarter = len(steady.written_s) // 4
+    speeds = np.diff(steady.written_s) / np.diff(steady.take_s)
+    first, last = float(np.mean(speeds[:quarter])), float(np.mean(speeds[-quarter:]))
+    song_bpm = 60.0 / written.beat_s
+    if not abs(last / first - 1) > 0.03:
+        return []
+    word = "speed up" if last > first else "slow down"
+    return [f"You {word}: from {first * song_bpm:.0f} to {last * song_bpm:.0f}. Record it with the click."]
+
+
+def _say_bar(strokes: Sequence[MarkedStroke], meter: str) -> str:
+    missed = [s for s in strokes if s.verdict == "missed"]
+    other = [s for s in strokes if s.verdict == "other_piece"]
+    extra = [s for s in strokes if s.verdict == "extra"]
+    written = len(strokes) - len(extra)
+    if missed and len(missed) == written:
+        return "nothing of this bar was played"
+    if missed:
+        more = f" and {len(missed) - 1} more" if len(missed) > 1 else ""
+        return f"the {SAY[missed[0].piece]} on {_place_word(meter, missed[0].position)} is missing{more}"
+    if other and other[0].played:
+        at = _place_word(meter, other[0].position)
+        return f"the {SAY[other[0].played]} is played for the {SAY[other[0].piece]} on {at}"
+    if extra:
+        return f"a {SAY[extra[0].piece]} is added on {_place_word(meter, extra[0].position)}".replace(
+            "a open", "an open"
+        )
+    off = max((s for s in strokes if s.late_ms is not None), key=lambda s: abs(s.late_ms or 0.0), default=None)
+    if off is None or off.late_ms is None or abs(off.late_ms) <= UNHEARD_MS:
+        return ""
+    side = "early" if off.late_ms < 0 else "late"
+    return f"the {SAY[off.piece]} on {_place_word(meter, off.position)} is {abs(off.late_ms):.0f} ms {side}"
+
+
+def _place_word(meter: str, position: Fraction) -> str:
+    return say_place(meter, position)
+
+
+def _groups(weak: Sequence[MarkedBar]) -> list[list[MarkedBar]]:
+    """Neighbouring weak bars together, at most four."""
+    groups: list[list[MarkedBar]] = []
+    for bar in weak:
+        if groups and bar.bar == groups[-1][-1].bar + 1 and len(groups[-1]) < 4:
+            groups[-1].append(bar)
+        else:
+            groups.append([bar])
+    return groups
+
+
+def _place(
+    group: Sequence[MarkedBar], inside: dict[int, list[MarkedStroke]], bars: Sequence[MarkedBar], take_bpm: float
+) -> PractiseNext:
+    """A fill is practised with the bar before and its landing; other places as they are."""
+    first, last = group[0].bar, group[-1].bar
+    worst = min(group, key=lambda bar: (bar.score, bar.bar))
+    if any(fill_start(inside.get(bar.bar, [])) is not None for bar in group):
+        first, last = max(first - 1, bars[0].bar), min(last + 1, bars[-1].bar)
+    share = next((share for below, share in RUNGS if worst.score < below), 1.0)
+    why = f"bar {worst.bar}: {worst.say}" if worst.say else f"bar {worst.bar} is not clean yet"
+    return PractiseNext(from_bar=first, to_bar=last, rung_bpm=max(round(take_bpm * share), 1), why=why)

@@ -1,0 +1,179 @@
+"""A take against a chart: the marking.
+
+The take may be at any steady tempo from about a third to 1.7 times the song's, may drift slowly, may begin with a
+count-in, stop and begin again. Strokes are matched one to one in the take's own steady time; lateness is against that
+time, so playing slower is never "late". Loudness is against the take's own ordinary strokes of the same piece.
+Sentences are said on evidence only (see `say`).
+
+Hits may come from a MIDI file or from ears: `mark` does not care; hits that are unsure are never called extra. It
+cannot see hands (which hand played is not marked), and a take that improvises is told to be another piece of music.
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Final
+
+import numpy as np
+
+from fourlimb.model import (
+    Chart,
+    Grid,
+    Hit,
+    InputError,
+    Level,
+    MarkedStroke,
+    Marking,
+    MarkSummary,
+    Stroke,
+    TakeFacts,
+)
+from fourlimb.model.grid import swing_in
+from fourlimb.model.places import beat_lengths, beat_of, beat_starts
+from fourlimb.model.sounds import ORDER
+
+from .advice import bar_says, practise_next, sentences
+from .follow import find_ratio, follow, ratios_near
+from .loudness import dynamics
+from .match import Matched, match
+from .score import mark_bars, total
+from .written import Written, write_out
+
+PARTS: Final = (1, 2, 4, 3, 6)
+"""Even parts of a beat on which an extra stroke may be said to stand, simplest first."""
+
+HITS_MOST: Final = 100_000
+"""More hits than this are no take (an hour of 16ths at 200 on four limbs is fewer)."""
+
+
+def mark(
+    take: Sequence[Hit],
+    chart: Chart,
+    grid: Grid,
+    *,
+    level: Level = "full",
+    from_bar: int | None = None,
+    to_bar: int | None = None,
+    tempo_bpm: float | None = None,
+    sha256: str = "",
+) -> Marking:
+    """The marking of a take of bars `from_bar` to `to_bar` of a chart (default: all bars).
+
+    `take`: hits with time_s, sound and loudness_db; where they were placed does not matter. `tempo_bpm`: the rung it
+    was played at (felt beats a minute), if known. Raises InputError when the bars hold no strokes, when they are not
+    in the song, or when a hit has no time.
+    """
+    first, last = _range(grid, from_bar, to_bar)
+    written = write_out(chart, grid, first, last)
+    hits = _in_time(take)
+    song_bpm = 60.0 / written.beat_s
+    if not hits:
+        return _nothing_heard(written, grid, level, first, last, sha256)
+    known = ratios_near(tempo_bpm / song_bpm) if tempo_bpm else None
+    ratio = find_ratio(written, hits, known)
+    matched = match(written, hits, follow(written, hits, ratio), ratio)
+    strokes = _marked(written, hits, matched, grid)
+    bars = mark_bars(strokes, range(first, last + 1))
+    take_bpm = song_bpm * (matched.steady[0].ratio() if matched.steady else ratio)
+    bars = bar_says(bars, strokes, grid)
+    summary = MarkSummary(
+        score=total(bars, strokes),
+        say=sentences(strokes, bars, matched, written, grid, take_bpm),
+        practise_next=practise_next(strokes, bars, grid, take_bpm, song_bpm),
+    )
+    facts = TakeFacts(
+        sha256=sha256,
+        tempo_bpm=round(take_bpm, 1),
+        level=level,
+        from_bar=first,
+        to_bar=last,
+        offset_s=round(float(matched.steady[0].at(np.array([written.start_s]))[0]), 4) if matched.steady else 0.0,
+    )
+    return Marking(take=facts, strokes=strokes, bars=bars, summary=summary)
+
+
+def _range(grid: Grid, from_bar: int | None, to_bar: int | None) -> tuple[int, int]:
+    if not grid.bars:
+        raise InputError("this song has no bars to mark a take against: choose another lesson")
+    first = grid.numbers[0] if from_bar is None else from_bar
+    last = grid.numbers[-1] if to_bar is None else to_bar
+    if first > last or not grid.has(first) or not grid.has(last):
+        raise InputError(
+            f"bars {first}-{last} are not in this song: it has bars {grid.numbers[0]}-{grid.numbers[-1]}"
+        )
+    return first, last
+
+
+def _in_time(take: Sequence[Hit]) -> list[Hit]:
+    for hit in take:
+        if not -1e6 < hit.time_s < 1e6:
+            raise InputError(f"hit {hit.id} of the take has no usable time ({hit.time_s}): record the take again")
+    if len(take) > HITS_MOST:
+        raise InputError(f"the take holds {len(take)} hits: give one take of the song, not a whole session")
+    return sorted(take, key=lambda hit: (hit.time_s, ORDER[hit.sound], hit.id))
+
+
+def _nothing_heard(written: Written, grid: Grid, level: Level, first: int, last: int, sha256: str) -> Marking:
+    strokes = tuple(
+        MarkedStroke(bar=s.bar, position=s.position, piece=s.piece, verdict="missed") for s in written.strokes
+    )
+    return Marking(
+        take=TakeFacts(sha256=sha256, tempo_bpm=0.0, level=level, from_bar=first, to_bar=last),
+        strokes=strokes,
+        bars=mark_bars(strokes, range(first, last + 1)),
+        summary=MarkSummary(
+            score=0.0, say=("No drums were heard in this take: check the microphone or the file.",), practise_next=()
+        ),
+    )
+
+
+def _marked(written: Written, hits: Sequence[Hit], matched: Matched, grid: Grid) -> tuple[MarkedStroke, ...]:
+    """Every written stroke with its verdict, and the extra ones, in song order."""
+    loud = dynamics(written.strokes, hits, matched.pairs)
+    marked = []
+    for pair in matched.pairs:
+        stroke = written.strokes[pair.stroke]
+        if pair.hit is None or pair.late_s is None:
+            marked.append(
+                MarkedStroke(bar=stroke.bar, position=stroke.position, piece=stroke.piece, verdict="missed")
+            )
+            continue
+        marked.append(_played(stroke, hits[pair.hit], pair.late_s, loud.get(pair.stroke)))
+    for index, written_s in matched.extra:
+        bar, position = place_of(grid, written_s)
+        hit = hits[index]
+        marked.append(
+            MarkedStroke(bar=bar, position=position, piece=hit.sound, verdict="extra", time_s=round(hit.time_s, 4))
+        )
+    return tuple(sorted(marked, key=lambda s: (s.bar, s.position, ORDER[s.piece], s.verdict, s.time_s or 0.0)))
+
+
+def _played(stroke: Stroke, hit: Hit, late_s: float, dynamic: float | None) -> MarkedStroke:
+    same = stroke.piece == hit.sound
+    return MarkedStroke(
+        bar=stroke.bar,
+        position=stroke.position,
+        piece=stroke.piece,
+        verdict="played" if same else "other_piece",
+        late_ms=round(1000 * late_s, 1),
+        dynamic=dynamic,
+        played=None if same else hit.sound,
+        time_s=round(hit.time_s, 4),
+    )
+
+
+def place_of(grid: Grid, written_s: float) -> tuple[int, Fraction]:
+    """The place that can be counted nearest to a written time: bar and position, never past the bar line."""
+    bar, position = grid.phase_at(written_s)
+    meter = grid.meter(bar)
+    beat, _ = beat_of(meter, Fraction(max(position, 0.0)).limit_denominator(10_000))
+    start, length = beat_starts(meter)[beat], beat_lengths(meter)[beat]
+    inside = min(max((position - float(start)) / float(length), 0.0), 1.0)
+    inside = swing_in(inside, grid.feel_of(bar))
+    share = min(
+        (Fraction(round(inside * parts), parts) for parts in PARTS),
+        key=lambda place: (round(abs(float(place) - inside), 2), place.denominator, place),
+    )
+    at = start + share * length
+    if at >= grid.length(bar):
+        return (bar + 1, Fraction(0)) if grid.has(bar + 1) else (bar, start)
+    return bar, at

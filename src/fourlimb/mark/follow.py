@@ -1,0 +1,224 @@
+"""Where in the chart a take is at each moment: its tempo, its start, its stops and restarts.
+
+Method. Suppose a tempo. Then every hit of the take falls, for every possible offset, on some written time; an offset
+is good when many hits fall on strokes of the same instrument, few on nothing, and few strokes in between are left
+out. One row of goodness per beat of the take, over all offsets, and the best path through the rows (Viterbi): it may
+drift by a few hundredths of a second a beat, and may jump, at a price, which is a stop with a restart or a place left
+out. The tempo is the one, among a hundred, that fits a few stretches of six seconds best. (Score following by dynamic
+programming, Dannenberg 1984; the offset lattice is ours.)
+
+It cannot follow a take that improvises, and cannot tell a half-tempo take from its double when every stroke of the
+chart falls on both.
+"""
+
+from collections.abc import Sequence
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from fourlimb.model import Hit
+from fourlimb.model.sounds import INSTRUMENT
+
+from .written import Floats, Ints, Written, weight
+
+SLOWEST: Final = 0.35
+FASTEST: Final = 1.7
+RATIO_STEP: Final = 1.015
+"""Tempi tried, as shares of the song's own tempo, each 1.5 % over the last (ours)."""
+
+WINDOW_S: Final = 6.0
+WINDOWS: Final = 5
+"""Stretches of the take that decide its tempo, and their length in seconds of the take (ours)."""
+
+COARSE_S: Final = 0.02
+FINE_S: Final = 0.01
+"""Steps of the offset lattice, seconds of written time: to find the tempo, and to follow."""
+
+NEAR_S: Final = 0.03
+REACH_S: Final = 0.09
+"""A hit this near a stroke is on it; beyond the reach it is not (seconds of written time; ours)."""
+
+OTHER_PIECE: Final = 0.3
+"""Worth of a hit where something else is written, against one where the same is (ours)."""
+
+EXTRA_COST: Final = 0.4
+MISS_COST: Final = 0.35
+"""Price of a hit where nothing is written, and of a stroke that is left out (ours)."""
+
+DRIFT_MOST: Final = 4
+DRIFT_COST: Final = 0.15
+"""Lattice steps that the offset may drift in one beat, and the price of each (ours)."""
+
+JUMP_COST: Final = 7.0
+"""Price of a stop with a restart, or of a place left out: about seven strokes that agree afterwards (ours)."""
+
+LEAD_S: Final = 12.0
+"""Longest count-in or noodling before the first written stroke, seconds of the take."""
+
+
+class Stretch(NamedTuple):
+    """A part of the take played without a stop: hits `first` to `last` (included) and their written times."""
+
+    first: int
+    last: int
+    written_s: Floats
+
+
+class _Lattice(NamedTuple):
+    """Worth of a hit of each instrument at each written time, and the weight of strokes up to there."""
+
+    start_s: float
+    step_s: float
+    worth: dict[str, Floats]
+    nothing: Floats
+    passed: Floats
+
+
+def find_ratio(written: Written, hits: Sequence[Hit], ratios: Floats | None = None) -> float:
+    """Tempo of the take as a share of the song's: 0.5 is half tempo. `hits` in order of time, at least one."""
+    tried = _ratios() if ratios is None else ratios
+    lattice = _lattice(written, COARSE_S, pad_s=WINDOW_S * float(tried[-1]))
+    windows = _windows(hits)
+    worth = np.array([sum(_best(lattice, window, float(ratio)) for window in windows) for ratio in tried])
+    return float(tried[int(np.argmax(worth))])
+
+
+def follow(written: Written, hits: Sequence[Hit], ratio: float) -> tuple[Stretch, ...]:
+    """The take cut into stretches, in order of time, each hit with the written time it falls on."""
+    times = np.array([hit.time_s for hit in hits])
+    start, span = float(times[0]), float(times[-1] - times[0])
+    pad = ratio * (span + LEAD_S) + 1.0
+    lattice = _lattice(written, FINE_S, pad_s=pad)
+    beat = min(max(written.beat_s / ratio, 0.25), 2.0)
+    rows = np.floor((times - start) / beat).astype(np.int64)
+    offsets = int((written.end_s - written.start_s + ratio * (span + LEAD_S)) / FINE_S) + 2
+    first = int(pad / FINE_S) - int(ratio * (span + LEAD_S) / FINE_S)
+    goodness = _rows(lattice, hits, times - start, rows, ratio, beat, first, offsets)
+    path, jumped = _viterbi(goodness)
+    return _stretches(path, jumped, rows, times - start, ratio, first, lattice)
+
+
+def ratios_near(ratio: float) -> Floats:
+    """Tempi to try when the take's tempo is known: within an eighth of it."""
+    return ratio * RATIO_STEP ** np.arange(-8, 9, dtype=np.float64)
+
+
+def _ratios() -> Floats:
+    count = int(np.log(FASTEST / SLOWEST) / np.log(RATIO_STEP)) + 1
+    return SLOWEST * RATIO_STEP ** np.arange(count, dtype=np.float64)
+
+
+def _lattice(written: Written, step_s: float, pad_s: float) -> _Lattice:
+    start = written.start_s - pad_s
+    size = int((written.end_s + pad_s - start) / step_s) + 2
+    names = sorted({INSTRUMENT[stroke.piece] for stroke in written.strokes})
+    near = {name: np.zeros(size) for name in names}
+    for stroke, time_s in zip(written.strokes, written.time_s, strict=True):
+        _bump(near[INSTRUMENT[stroke.piece]], (time_s - start) / step_s, step_s)
+    anything = np.max(np.stack(list(near.values())), axis=0)
+    nothing = OTHER_PIECE * anything - EXTRA_COST * (1 - anything)
+    passed = np.zeros(size)
+    np.add.at(passed, np.round((written.time_s - start) / step_s).astype(np.int64), written.weight)
+    worth = {
+        name: np.maximum(shape, OTHER_PIECE * anything) - EXTRA_COST * (1 - anything) for name, shape in near.items()
+    }
+    return _Lattice(start, step_s, worth, nothing, np.concatenate([[0.0], np.cumsum(passed)]))
+
+
+def _bump(line: Floats, centre: float, step_s: float) -> None:
+    """Raises the line around a stroke: 1 near it, falling to 0 at the reach."""
+    reach = int(REACH_S / step_s) + 1
+    low, high = max(int(centre) - reach, 0), min(int(centre) + reach + 2, len(line))
+    away = np.abs(np.arange(low, high) - centre) * step_s
+    shape = np.clip((REACH_S - away) / (REACH_S - NEAR_S), 0.0, 1.0)
+    line[low:high] = np.maximum(line[low:high], shape)
+
+
+def _windows(hits: Sequence[Hit]) -> list[list[Hit]]:
+    """Up to five stretches of six seconds, spread over the take."""
+    start, end = hits[0].time_s, hits[-1].time_s
+    places = np.linspace(start, max(end - WINDOW_S, start), WINDOWS if end - start > 2 * WINDOW_S else 1)
+    windows = [[hit for hit in hits if place <= hit.time_s <= place + WINDOW_S] for place in places]
+    return [window for window in windows if window]
+
+
+def _best(lattice: _Lattice, window: Sequence[Hit], ratio: float) -> float:
+    """Goodness of the best offset for one stretch at one tempo."""
+    start, span = window[0].time_s, window[-1].time_s - window[0].time_s
+    reach = int(ratio * span / lattice.step_s) + 1
+    size = len(lattice.nothing) - reach - 1
+    if size < 1:
+        return 0.0
+    found = np.zeros(size)
+    for hit in window:
+        shift = round(ratio * (hit.time_s - start) / lattice.step_s)
+        found += weight(hit.sound) * lattice.worth.get(INSTRUMENT[hit.sound], lattice.nothing)[shift : shift + size]
+    passed = lattice.passed[reach + 1 : reach + 1 + size] - lattice.passed[:size]
+    return float(np.max(found - MISS_COST * np.maximum(passed - np.maximum(found, 0.0), 0.0)))
+
+
+def _rows(
+    lattice: _Lattice,
+    hits: Sequence[Hit],
+    at: Floats,
+    rows: Ints,
+    ratio: float,
+    beat: float,
+    first: int,
+    offsets: int,
+) -> Floats:
+    """Goodness of every offset for every beat of the take: shape (beats, offsets)."""
+    goodness = np.zeros((int(rows[-1]) + 1, offsets))
+    for hit, time_s, row in zip(hits, at, rows, strict=True):
+        shift = first + round(ratio * time_s / lattice.step_s)
+        line = lattice.worth.get(INSTRUMENT[hit.sound], lattice.nothing)
+        goodness[row] += weight(hit.sound) * line[shift : shift + offsets]
+    for row in np.unique(rows):  # strokes left out count only in beats that are played at all
+        low = first + round(ratio * row * beat / lattice.step_s)
+        high = first + round(ratio * (row + 1) * beat / lattice.step_s)
+        passed = lattice.passed[high : high + offsets] - lattice.passed[low : low + offsets]
+        goodness[row] -= MISS_COST * np.maximum(passed - np.maximum(goodness[row], 0.0), 0.0)
+    return goodness
+
+
+def _viterbi(goodness: Floats) -> tuple[Ints, Ints]:
+    """Best offset for each row, and 1 where the path jumped to get there."""
+    rows, size = goodness.shape
+    total = goodness[0].copy()
+    steps = np.zeros((rows, size), dtype=np.int8)
+    sources = np.zeros(rows, dtype=np.int64)
+    jump = DRIFT_MOST + 1
+    for row in range(1, rows):
+        sources[row] = int(np.argmax(total))
+        best = np.full(size, total[sources[row]] - JUMP_COST)
+        step = np.full(size, jump, dtype=np.int8)
+        for drift in sorted(range(-DRIFT_MOST, DRIFT_MOST + 1), key=abs):
+            moved = np.full(size, -np.inf)
+            low, high = max(drift, 0), size + min(drift, 0)
+            moved[low:high] = total[low - drift : high - drift] - DRIFT_COST * abs(drift)
+            better = moved > best
+            best[better] = moved[better]
+            step[better] = drift
+        total = best + goodness[row]
+        steps[row] = step
+    path = np.zeros(rows, dtype=np.int64)
+    jumped = np.zeros(rows, dtype=np.int64)
+    path[-1] = int(np.argmax(total))
+    for row in range(rows - 1, 0, -1):
+        drift = int(steps[row, path[row]])
+        jumped[row] = int(drift == jump)
+        path[row - 1] = sources[row] if drift == jump else path[row] - drift
+    return path, jumped
+
+
+def _stretches(
+    path: Ints, jumped: Ints, rows: Ints, at: Floats, ratio: float, first: int, lattice: _Lattice
+) -> tuple[Stretch, ...]:
+    """Hits grouped by the jumps between them; an empty beat after a jump belongs to what follows."""
+    part = np.cumsum(jumped)[rows]
+    written_s = lattice.start_s + (first + path[rows]) * lattice.step_s + ratio * at
+    found = []
+    for number in np.unique(part):
+        inside = np.flatnonzero(part == number)
+        found.append(Stretch(int(inside[0]), int(inside[-1]), written_s[inside]))
+    return tuple(found)

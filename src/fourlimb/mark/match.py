@@ -1,0 +1,197 @@
+"""Which hit is which written stroke: one to one, nearest first.
+
+First each stretch of the take gets its own steady time from the strokes it surely holds; then, for every bar, the
+stretch that holds most of it speaks (a bar played twice is marked by its better try, the later one when equal). In
+steady time each stroke takes the nearest hit of its own sound, then of its instrument, then whatever else is struck
+there.
+"""
+
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from fourlimb.model import Hit, Sound
+from fourlimb.model.sounds import INSTRUMENT
+
+from .follow import REACH_S, Stretch
+from .steady import Steady, keep_time
+from .written import Floats, Written
+
+SAME_S: Final = 0.12
+"""Furthest that a hit of the same sound counts as the stroke (seconds of the take; ours)."""
+
+OTHER_S: Final = 0.05
+"""Furthest that a hit of another instrument counts as struck instead (seconds of the take; ours)."""
+
+GAP_SHARE: Final = 0.5
+"""... and never further than this share of the way to the next stroke of the same sound (ours)."""
+
+SURE: Final = 0.4
+"""A hit less certain than this may be a stroke, but is never called an extra one (ours)."""
+
+
+class Pair(NamedTuple):
+    """A written stroke (its index), the hit (its index; None: missed), and how late it is in seconds."""
+
+    stroke: int
+    hit: int | None
+    late_s: float | None
+
+
+class Matched(NamedTuple):
+    """Every written stroke once, the hits that are nothing written (with their written time), and the steady times.
+
+    `restarts`: written times at which the take stopped and began again, and where it began.
+    """
+
+    pairs: tuple[Pair, ...]
+    extra: tuple[tuple[int, float], ...]
+    steady: tuple[Steady, ...]
+    restarts: tuple[tuple[float, float], ...]
+
+
+class _Try(NamedTuple):
+    """One stretch with its steady time and the strokes that it reaches."""
+
+    stretch: Stretch
+    steady: Steady
+    covers: frozenset[int]
+
+
+def match(written: Written, hits: Sequence[Hit], stretches: Sequence[Stretch], ratio: float) -> Matched:
+    """Pairs written strokes with hits. `hits` in order of time; `stretches` as `follow` gives them."""
+    tries = [made for stretch in stretches if (made := _try(written, hits, stretch, ratio)) is not None]
+    found = [_assign(written, hits, one) for one in tries]
+    choice = _choose(written, tries, found)
+    pairs = []
+    for index in range(len(written.strokes)):
+        pair = found[choice[index]].get(index) if index in choice else None
+        pairs.append(Pair(index, *(pair or (None, None))))
+    used = {pair.hit for pair in pairs if pair.hit is not None}
+    return Matched(
+        pairs=tuple(pairs),
+        extra=_extra(written, hits, tries, choice, used, found),
+        steady=tuple(one.steady for one in tries),
+        restarts=tuple((float(a.stretch.written_s[-1]), float(b.stretch.written_s[0])) for a, b in pairwise(tries)),
+    )
+
+
+def _try(written: Written, hits: Sequence[Hit], stretch: Stretch, ratio: float) -> _Try | None:
+    """The stretch with its steady time; None when nothing in it is surely a written stroke."""
+    where, when = [], []
+    for offset, written_s in enumerate(stretch.written_s):
+        hit = hits[stretch.first + offset]
+        near = _near(written.time_s, float(written_s), REACH_S)
+        same = [i for i in near if INSTRUMENT[written.strokes[i].piece] == INSTRUMENT[hit.sound]]
+        if same:
+            best = min(same, key=lambda i: abs(written.time_s[i] - written_s))
+            where.append(float(written.time_s[best]))
+            when.append(hit.time_s)
+    if not where:
+        return None
+    order = np.argsort(where, kind="stable")
+    steady = keep_time(np.array(where)[order], np.array(when)[order], ratio, written.beat_s)
+    low, high = min(where) - REACH_S, max(where) + REACH_S
+    covers = frozenset(i for i, time_s in enumerate(written.time_s) if low <= time_s <= high)
+    return _Try(stretch, steady, covers)
+
+
+def _assign(written: Written, hits: Sequence[Hit], one: _Try) -> dict[int, tuple[int, float]]:
+    """Stroke -> (hit, late) in one stretch: own sound first, then the instrument, then anything at that moment."""
+    strokes = sorted(one.covers)
+    due = dict(zip(strokes, one.steady.at(written.time_s[strokes]), strict=True))
+    reach = _reaches(written, due)
+    times = np.array([hit.time_s for hit in hits])
+    pairs: dict[int, tuple[int, float]] = {}
+    used: set[int] = set()
+    for allowed, most in _PASSES:
+        ranked = []
+        for i in strokes:
+            if i in pairs:
+                continue
+            limit = min(most, reach[i])
+            for j in _near(times, due[i], limit):
+                free = one.stretch.first <= j <= one.stretch.last and j not in used
+                if free and allowed(written.strokes[i].piece, hits[j].sound):
+                    ranked.append((abs(times[j] - due[i]), i, j))
+        for _, i, j in sorted(ranked):
+            if i not in pairs and j not in used:
+                pairs[i] = j, float(times[j] - due[i])
+                used.add(j)
+    return pairs
+
+
+def _same_sound(a: Sound, b: Sound) -> bool:
+    return a == b
+
+
+def _same_thing(a: Sound, b: Sound) -> bool:
+    return INSTRUMENT[a] == INSTRUMENT[b]
+
+
+def _any(a: Sound, b: Sound) -> bool:
+    return (a in ("kick", "hat_pedal")) == (b in ("kick", "hat_pedal"))
+
+
+_PASSES: Final[tuple[tuple[Callable[[Sound, Sound], bool], float], ...]] = (
+    (_same_sound, SAME_S),
+    (_same_thing, SAME_S),
+    (_any, OTHER_S),
+)
+
+
+def _reaches(written: Written, due: dict[int, float]) -> dict[int, float]:
+    """How far from each stroke its hit may be: not past the half way to the next of the same sound."""
+    reach = dict.fromkeys(due, SAME_S)
+    last: dict[Sound, int] = {}
+    for i in sorted(due, key=lambda index: due[index]):
+        before = last.get(written.strokes[i].piece)
+        if before is not None:
+            gap = GAP_SHARE * (due[i] - due[before])
+            reach[i], reach[before] = min(reach[i], gap), min(reach[before], gap)
+        last[written.strokes[i].piece] = i
+    return reach
+
+
+def _near(times: Floats, at: float, reach: float) -> range:
+    return range(int(np.searchsorted(times, at - reach)), int(np.searchsorted(times, at + reach, side="right")))
+
+
+def _choose(written: Written, tries: Sequence[_Try], found: Sequence[dict[int, tuple[int, float]]]) -> dict[int, int]:
+    """Which try speaks for each stroke: the one with most of its bar, the later when equal."""
+    score: dict[tuple[int, int], int] = {}
+    for number, pairs in enumerate(found):
+        for i in pairs:
+            key = written.strokes[i].bar, number
+            score[key] = score.get(key, 0) + 1
+    choice = {}
+    for i, stroke in enumerate(written.strokes):
+        reach = [n for n, one in enumerate(tries) if i in one.covers]
+        if reach:
+            choice[i] = max(reach, key=lambda n: (score.get((stroke.bar, n), 0), n))
+    return choice
+
+
+def _extra(
+    written: Written,
+    hits: Sequence[Hit],
+    tries: Sequence[_Try],
+    choice: dict[int, int],
+    used: set[int],
+    found: Sequence[dict[int, tuple[int, float]]],
+) -> tuple[tuple[int, float], ...]:
+    """Hits that are nothing written, with their written time, of a try that speaks for the bars there."""
+    extra = []
+    for number, one in enumerate(tries):
+        taken = {hit for hit, _ in found[number].values()}
+        loose = [j for j in range(one.stretch.first, one.stretch.last + 1) if j not in used and j not in taken]
+        places = one.steady.written_at(np.array([hits[j].time_s for j in loose])) if loose else np.array([])
+        for j, place in zip(loose, places, strict=True):
+            nearest = int(np.argmin(np.abs(written.time_s - place)))
+            inside = min(one.covers, default=0) <= nearest <= max(one.covers, default=-1)
+            sure = hits[j].confidence >= SURE and written.start_s - OTHER_S <= place < written.end_s
+            if sure and inside and choice.get(nearest) == number:
+                extra.append((j, float(place)))
+    return tuple(extra)
