@@ -113,7 +113,7 @@ def _decibel(velocity: int) -> float:
     return 40 * log10(velocity / 127)
 
 
-def judge(performance: Performance, rounds: int = 8) -> Verdict:
+def judge(performance: Performance, rounds: int = 40) -> Verdict:
     """Check a performance; where the checker objects, take away what the rules call artefacts, and check again."""
     triggers = list(performance.triggers)
     first = -1
@@ -164,7 +164,7 @@ RULES = {
     "two zones": "two notes of one pad within 15 ms (head and rim, bow and edge): one stroke",
     "bounce": "a note of the same drum within 65 ms, no more than a quarter louder (or both under 25): the same stroke "
     "bouncing, as in a buzz",
-    "touch": "a note of velocity 15 or less within 65 ms before one three times as loud on the same pad",
+    "touch": "a note of velocity 15 or less within 70 ms before one three times as loud on the same pad",
     "beater": "a second kick within 60 ms, or within 80 ms at 40 % or less: the beater bounces off the pad",
     "foot twice": "a second hi-hat foot note within 100 ms: the pedal's switch triggers twice",
     "shaken": "a note of velocity 35 or less, at 30 % or less of a stroke within 35 ms on another pad: vibration",
@@ -181,7 +181,7 @@ _STANDS = {"crash cymbal", "ride cymbal", "hi-hat", "high tom", "mid tom", "floo
 def _rules(triggers: list[Trigger], index: int) -> Iterator[str]:
     """Names of the rules under which this note may be an artefact."""
     me = triggers[index]
-    before, after = _near(triggers, index, -1, 100.0), _near(triggers, index, 1, 65.0)
+    before, after = _near(triggers, index, -1, 100.0), _near(triggers, index, 1, 70.0)
     yield from _same_pad(me, [t for t in before if t.pad == me.pad], [t for t in after if t.pad == me.pad])
     others = [t for t in before + after if t.pad != me.pad]
     close = [t for t in others if abs(t.ms - me.ms) <= 35]

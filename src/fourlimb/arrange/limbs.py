@@ -41,14 +41,22 @@ class Comfort:
     travel: float = 2.0
     crossing: float = 2.5
     away_from_home: float = 1.6
+    away_on_eighth: float = 2.5
+    away_between: float = 0.8
     same_hand: float = 1.0
     weak_double: float = 0.3
     off_lead: float = 0.35
     side: float = 0.4
     change: float = 0.8
+    bounce: float = 0.9
+    bounce_on_strong: float = 0.4
+    bounce_strain: float = 1.2
+    grace: float = 0.5
 
 
 COMFORT: Final = Comfort()
+DOUBLE_BELOW_US: Final = 120_000
+"""Two strokes of one hand closer than this bounce as a double; slower ones are two strokes (ours: 16ths at 125)."""
 
 
 class Pair:
@@ -63,6 +71,7 @@ class Pair:
         self.sustained = SUSTAINED_GAPS * limit_us(f"{kind}_sustained", hard)
         self.easy_burst = 2 * limit_us(f"{kind}_burst", soft)
         self.easy_sustained = limit_us(f"{kind}_sustained", soft)
+        self.easy_turns = limit_us("alternating", soft)
         self.can = tuple(frozenset(p for p in SOUNDS if _can(kit, limb, p)) for limb in limbs)
         self.x = {piece: at[0] for piece, at in points(kit).items()}
         self.right_first = limbs[0] == "right hand"
@@ -109,13 +118,19 @@ def _can(kit: Kit, limb: Limb, piece: Sound) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Notes that share one place: `now` microseconds from the bar line, `notes` with their index in the bar."""
+    """Notes that share one place: `now` microseconds from the bar line, `notes` with their index in the bar.
+
+    `split`: this place halves a quick note of the pulse around it, so both halves fall to one hand. `strong`: it lies
+    on a coarser division of the beat than the place before it, where doubles begin rather than end.
+    """
 
     now: int
     notes: tuple[tuple[int, Note], ...]
     on_beat: bool
     off_eighth: bool
     keeps_time: bool
+    split: bool = False
+    strong: bool = False
 
 
 Choice = tuple[int, int]
@@ -194,7 +209,9 @@ def _home(place: Place, note: Note, limb: Limb, pair: Pair) -> float:
     lead = limb == kit.lead_hand
     if piece in TIMEKEEPERS:
         hats = piece in ("hat_closed", "hat_open")
-        return 0.0 if lead != (kit.open_handed and hats) else COMFORT.away_from_home
+        if lead != (kit.open_handed and hats):
+            return 0.0
+        return COMFORT.away_on_eighth if place.on_beat or place.off_eighth else COMFORT.away_between
     cost = 0.0
     if piece in ("snare", "rim") and place.keeps_time:
         timekeeping_lead = not (
@@ -262,25 +279,59 @@ def _step(
 
 def _way(moves: Moves, at: Sound | None, others: Moves, note: Note, place: Place, pair: Pair, limb: int) -> float:
     """Cost of one limb striking one note from where it is; infinite when a hard limit forbids it."""
-    if not moves or at is None:
-        return 0.0
     now, piece = place.now, note.piece
-    if piece not in pair.can[limb]:
-        return float("inf")
-    if not pair.free(moves, at, now, piece):
-        return BROKEN if note.pinned else float("inf")
-    gap = now - moves[-1]
+    if moves and at is not None:
+        if not pair.free(moves, at, now, piece):
+            return BROKEN if note.pinned and piece in pair.can[limb] else float("inf")
+        cost = _effort(moves, at, now, piece, place, pair)
+    else:
+        cost = 0.0
+    if pair.feet or place.keeps_time:
+        return cost
+    return cost + _taking_turns(moves, others, note, place, pair, limb)
+
+
+def _effort(moves: Moves, at: Sound, now: int, piece: Sound, place: Place, pair: Pair) -> float:
+    """Strain of one limb against what this player keeps up."""
+    gap, need = now - moves[-1], pair.soft[at, piece]
+    if not pair.feet and not place.keeps_time and at == piece and _bounces(moves, gap):
+        return COMFORT.bounce_strain * max(1.0 - gap / need, 0.0)
     cost = 0.0
-    need = pair.soft[at, piece]
     if gap < need:
         cost += (COMFORT.strain if at == piece else COMFORT.travel) * (1.0 - gap / need)
     if len(moves) > 1 and now - moves[-2] < pair.easy_burst:
         cost += COMFORT.strain * (1.0 - (now - moves[-2]) / pair.easy_burst)
     elif len(moves) > 3 and now - moves[-4] < 4 * pair.easy_sustained:
         cost += COMFORT.strain * (1.0 - (now - moves[-4]) / (4 * pair.easy_sustained))
-    if not pair.feet and not place.keeps_time and gap < 300_000 and (not others or others[-1] < moves[-1]):
-        cost += COMFORT.same_hand + (COMFORT.weak_double if pair.limbs[limb] == pair.kit.other_hand else 0.0)
     return cost
+
+
+def _taking_turns(moves: Moves, others: Moves, note: Note, place: Place, pair: Pair, limb: int) -> float:
+    """Hands alternate; a quick second stroke bounces; past the player's singles, doubles take over; graces want rest."""
+    now = place.now
+    other_last = bool(others) and (not moves or others[-1] >= moves[-1])
+    if other_last:
+        gap = now - others[-1]
+        cost = COMFORT.strain * max(1.0 - gap / pair.easy_turns, 0.0) + (COMFORT.bounce if place.split else 0.0)
+        if note.grace and gap < NEAR_US:
+            cost += COMFORT.grace * GRACE_STROKES[note.grace]
+        return cost
+    if not moves or now - moves[-1] >= NEAR_US:
+        return 0.0
+    if _bounces(moves, now - moves[-1]):
+        return 0.0 if place.split else COMFORT.bounce + (COMFORT.bounce_on_strong if place.strong else 0.0)
+    return COMFORT.same_hand + (COMFORT.weak_double if pair.limbs[limb] == pair.kit.other_hand else 0.0)
+
+
+NEAR_US: Final = 400_000
+"""Strokes farther apart than this do not care which hand came before (ours)."""
+GRACE_STROKES: Final = {"flam": 1, "drag": 3, "ruff": 3}
+"""How much a grace asks of the hand that has just played (two strokes in one movement count three: ours)."""
+
+
+def _bounces(moves: Moves, gap: int) -> bool:
+    """True when this stroke would be the second of a double: quick, after a longer gap."""
+    return gap < DOUBLE_BELOW_US and (len(moves) < 2 or 2 * (moves[-1] - moves[-2]) >= 3 * gap)
 
 
 def _crossed(first: Sound, second: Sound, pair: Pair) -> float:

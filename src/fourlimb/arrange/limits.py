@@ -52,6 +52,8 @@ TABLE: Final[tuple[Limit, ...]] = (
           _GROOVE + "1st percentile 109 ms, smallest 67 (bounced ghosts)", "fitted"),
     Limit("hand_sustained", "one hand, seventeen strokes in a row (mean gap)", 250, 188, 140, 100,
           _FUJII + "; advanced: " + _GROOVE + "1st percentile 139 ms", "published"),
+    Limit("alternating", "two hands in turn on one drum (gap between them)", 166, 100, 75, 50,
+          "16ths at 90, 150, 200 (players' reports); 1,208 strokes in 60 s (contest record, 2013)", "published"),
     Limit("foot_repeat", "one foot, two strokes in a row", 300, 150, 96, 60,
           _GROOVE + "1st percentile 96 ms, smallest 61", "fitted"),
     Limit("foot_burst", "one foot, three strokes in a row (mean gap)", 400, 200, 143, 85,

@@ -19,7 +19,7 @@ from fourlimb.model import Grid, Kit, Limb, Sound
 from fourlimb.model.places import beat_of
 from fourlimb.model.sounds import FOOT, TIMEKEEPERS
 
-from .limbs import REST, Pair, Place, State, shift, solve, walk
+from .limbs import DOUBLE_BELOW_US, REST, Pair, Place, State, shift, solve, walk
 from .limits import Player, limit_us
 from .note import Bars, Note
 
@@ -226,16 +226,32 @@ def _places(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:
     for position, group in by_position.items():
         beat = beats[position][0]
         running[beat] = running.get(beat, False) or any(n.piece in TIMEKEEPERS for _, n in group)
+    times = [clock.us(bar, position) for position in by_position]
+    divisions = [inside.denominator for _, inside in beats.values()]
     return [
         Place(
-            now=clock.us(bar, position),
+            now=now,
             notes=tuple(group),
             on_beat=beats[position][1] == 0,
             off_eighth=beats[position][1] == Fraction(1, 2),
             keeps_time=running[beats[position][0]],
+            split=_splits(times, index),
+            strong=index > 0 and divisions[index] < divisions[index - 1],
         )
-        for position, group in by_position.items()
+        for index, (now, (position, group)) in enumerate(zip(times, by_position.items(), strict=True))
     ]
+
+
+def _splits(times: list[int], index: int) -> bool:
+    """True when a place lies midway between its neighbours, and the pulse beside them is twice as slow."""
+    if not 0 < index < len(times) - 1:
+        return False
+    gap, after = times[index] - times[index - 1], times[index + 1] - times[index]
+    if gap >= DOUBLE_BELOW_US or abs(gap - after) > 0.1 * gap:
+        return False
+    beside = [times[index - 1] - times[index - 2]] if index > 1 else []
+    beside += [times[index + 2] - times[index + 1]] if index + 2 < len(times) else []
+    return any(abs(pulse - gap - after) <= 0.2 * gap for pulse in beside)
 
 
 def _half(places: list[Place], feet: bool) -> list[Place]:
@@ -244,7 +260,9 @@ def _half(places: list[Place], feet: bool) -> list[Place]:
     for place in places:
         notes = tuple((i, n) for i, n in place.notes if (n.piece in FOOT) == feet)
         if notes:
-            halves.append(Place(place.now, notes, place.on_beat, place.off_eighth, place.keeps_time))
+            halves.append(
+                Place(place.now, notes, place.on_beat, place.off_eighth, place.keeps_time, place.split, place.strong)
+            )
     return halves
 
 
@@ -265,7 +283,9 @@ def _without_clashes(places: list[Place], opened: list[int], need: int) -> list[
         blocked = any(0 <= place.now - at < need for at in opened)
         notes = tuple((i, n) for i, n in place.notes if n.pinned or not (blocked and n.piece == "hat_pedal"))
         if notes:
-            kept.append(Place(place.now, notes, place.on_beat, place.off_eighth, place.keeps_time))
+            kept.append(
+                Place(place.now, notes, place.on_beat, place.off_eighth, place.keeps_time, place.split, place.strong)
+            )
     return kept
 
 
