@@ -16,6 +16,7 @@ from training.sounds import CYMBALS, INDEX, NOMINAL_PEAK_DB, NOMINAL_SPREAD_DB, 
 HC, HO, HP = HATS
 RD, RB = INDEX["ride"], INDEX["ride_bell"]
 TOMS = [INDEX[n] for n in ("tom_high", "tom_mid", "tom_floor")]
+LOOSE_HATS = 0.2
 CYMBAL_NUMBERS = [INDEX[n] for n in CYMBALS]
 
 
@@ -34,6 +35,8 @@ class Kit:
     damp_s: Floats
     curve: float
     stride: int
+    loose_s: float = 0.0
+    """Above 0: the closed hat is a loose one (an open hat let ring this long), as on many older records."""
 
 
 def draw_kit(index: Index, rng: Rng, held: bool, brushes: bool = False) -> Kit:
@@ -47,6 +50,10 @@ def draw_kit(index: Index, rng: Rng, held: bool, brushes: bool = False) -> Kit:
     groups = [[_pick(index, rng, sound, held, own)] for sound in SOUNDS]
     if rng.random() < 0.3:
         groups[INDEX["crash"]].append(_pick(index, rng, "crash", held, None))
+    loose_s = 0.0
+    if rng.random() < LOOSE_HATS:
+        groups[HC] = [_pick(index, rng, "hat_open", held, own)]
+        loose_s = rng.uniform(0.04, 0.2)
     layers: dict[int, Group] = {}
     if rng.random() < 0.15:
         layers[INDEX["kick"]] = _pick(index, rng, "kick", held, None)
@@ -61,6 +68,7 @@ def draw_kit(index: Index, rng: Rng, held: bool, brushes: bool = False) -> Kit:
         _damping(rng),
         float(rng.uniform(0.8, 2.0)),
         index.variant_stride,
+        loose_s,
     )
 
 
@@ -123,6 +131,8 @@ def _damping(rng: Rng) -> Floats:
 
 
 def _gate(kit: Kit, sound: int, t: float, hats: Floats, rng: Rng) -> float:
+    if sound == HC and kit.loose_s:
+        return kit.loose_s
     if sound != HO:
         return float(kit.damp_s[sound])
     after = hats[hats > t + 0.02]

@@ -56,7 +56,7 @@ def layer(part: Part, rng: Rng, n_beats: float) -> Part:
         with_it = INDEX[str(rng.choice(["clap", "clap", "tambourine"]))]
         late = rng.normal(0, 0.006, int(backbeat.sum()))
         part = part.add(part.beats[backbeat] + late, with_it, part.strength[backbeat])
-    if rng.random() < 0.14:
+    if rng.random() < 0.1:
         step = float(rng.choice([0.25, 0.5, 0.5, 1.0]))
         run = np.arange(0, n_beats, step)
         accents = np.where(run % 1 == 0, 1.0, rng.uniform(0.5, 1.0)) * rng.uniform(0.75, 1.0, len(run))

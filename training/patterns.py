@@ -183,7 +183,7 @@ def _ghosts(m: Floats, rng: Rng, share: float = 0.3) -> None:
 
 def _timekeeper(m: Floats, rng: Rng, per_beat: int) -> None:
     sounds = [HC, HO, RD, CR, TF, SH, RB, HP, CH, TA, CB]
-    likely = np.array([0.5, 0.1, 0.15, 0.06, 0.03, 0.03, 0.04, 0.02, 0.02, 0.015, 0.015])
+    likely = np.array([0.5, 0.1, 0.15, 0.09, 0.03, 0.02, 0.04, 0.02, 0.015, 0.01, 0.01])
     sound = int(rng.choice(sounds, p=likely / likely.sum()))
     if rng.random() < 0.04:
         return

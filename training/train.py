@@ -111,7 +111,7 @@ def run(pack: Path, out: Path, settings: Settings, team: Team, resume: Path | No
         out.mkdir(parents=True, exist_ok=True)
         torch.save({"average": average.state_dict(), "shape": average.describe()}, path)
         with (out / "curve.csv").open("w", newline="") as f:
-            csv.writer(f).writerows([("step", "seconds", "rate", "hits", "levels", "pulse"), *curve])
+            csv.writer(f).writerows([("step", "seconds", "rate", "hits", "levels", "pulse", "waited"), *curve])
         (out / "settings.json").write_text(json.dumps(asdict(settings), indent=1))
     return path
 
@@ -153,9 +153,10 @@ def _loop(
     forward = torch.compile(network, dynamic=False) if renderer_compiled(settings, device) else network
     network.train()
     curve: list[tuple[float, ...]] = []
-    begun, progress, step = 0.0, 0.0, 0
+    begun, progress, step, waited, asked = 0.0, 0.0, 0, 0.0, 0.0
     for work in _batches(index, settings, team):
         begun = begun or time.monotonic()
+        waited += time.monotonic() - asked if asked else 0.0
         rate = settings.rate * min(1.0, (step + 1) / WARM_UP_STEPS) * _cosine(progress)
         for group in optimiser.param_groups:
             group["lr"] = rate
@@ -174,7 +175,8 @@ def _loop(
         _follow(average, network, min(EMA, (step + 1) / (step + 10)))
         step += 1
         if team.rank == 0 and (step % settings.log_every == 0 or step <= 3):
-            curve.append(_report(step, time.monotonic() - started, rate, parts))
+            curve.append(_report(step, time.monotonic() - started, rate, parts, waited))
+        asked = time.monotonic()
         if progress >= 1:
             break
     if team.rank == 0:
@@ -220,9 +222,11 @@ def _cosine(progress: float) -> float:
     return 0.5 * (1 + math.cos(math.pi * min(1.0, progress))) * (1 - LAST_SHARE) + LAST_SHARE
 
 
-def _report(step: int, seconds: float, rate: float, parts: Loss) -> tuple[float, ...]:
-    row = (step, round(seconds, 1), rate, *(round(float(x), 5) for x in (parts.hits, parts.levels, parts.pulse)))
-    print("step {} {} s rate {:.1e} hits {} levels {} pulse {}".format(*row), flush=True)
+def _report(step: int, seconds: float, rate: float, parts: Loss, waited: float) -> tuple[float, ...]:
+    """`waited`: seconds spent waiting for plans; much of it says that more workers are needed."""
+    losses = (round(float(x.detach()), 5) for x in (parts.hits, parts.levels, parts.pulse))
+    row = (step, round(seconds, 1), rate, *losses, round(waited, 1))
+    print("step {} {} s rate {:.1e} hits {} levels {} pulse {} waited {} s".format(*row), flush=True)
     return row
 
 
