@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from fourlimb import demo, lesson
 from fourlimb.cli import main
-from fourlimb.lesson import outputs as made
+from fourlimb.lesson import products as made
 from fourlimb.lesson.schema import KINDS, load, text
 from fourlimb.model import LEVELS, CorrectionError, InputError, Lesson, LessonError, Listening
 from fourlimb.model.codec import decode, pretty

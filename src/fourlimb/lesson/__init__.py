@@ -6,7 +6,7 @@ besides the decoder.
 
 from .build import build, sheets
 from .folder import Disk, read_heard, read_lesson, write
-from .outputs import outputs
+from .products import outputs
 from .show import corrections_text, show, summary, verdict
 from .source import hear_song
 from .why import why

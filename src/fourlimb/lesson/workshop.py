@@ -22,7 +22,7 @@ from fourlimb.model import (
 from . import corrections as c
 from .build import build
 from .folder import Disk, is_lesson, lesson_files, read_heard, read_lesson, write
-from .outputs import outputs
+from .products import outputs
 from .show import one_line
 from .source import hear_song, title_of
 
