@@ -1,0 +1,135 @@
+"""The trained ears: network, peaks, and a second hearing with the song as teacher.
+
+In: decoded sound. Out: `Heard`. `NetworkEars().hear(audio, silent)` is all a caller needs.
+
+Method: pictures of the sound (`features`), the network over fixed windows of the song (`network`), its beats (`bars`), every
+peak judged again by what the rest of the song does at the same place (`song_sounds`), one stroke of each family at a time.
+Loudness is the network's own estimate of a stroke's peak, against the song's loudest. The same recording gives the same
+answer in blocks of any size, and 30 dB softer.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from fourlimb.model import SOUNDS, Audio, Hit, Progress, Sound
+
+from .bars import find_grid
+from .ears import Heard, HeardStroke
+from .evidence import from_heard
+from .features import FRAMES_PER_S, count_frames, pictures
+from .network import STEP_FRAMES, Answer, Network, listen_in_windows, shipped
+from .song_sounds import Candidates, Judge, Pulse, candidates, shipped_judge
+
+FIRST_PASS = 0.5
+"""Curve height above which a stroke counts while beats are first looked for."""
+
+ONE_AT_A_TIME: tuple[frozenset[Sound], ...] = (
+    frozenset({"hat_closed", "hat_open", "hat_pedal"}),
+    frozenset({"ride", "ride_bell"}),
+    frozenset({"crash", "china", "splash"}),
+    frozenset({"snare", "rim"}),
+)
+"""Of these the likelier one is kept when two are heard within `SAME_MOMENT_S`."""
+
+SAME_MOMENT_S = 0.03
+FAMILY = {sound: n for n, family in enumerate(ONE_AT_A_TIME) for sound in family}
+STAGE = "listening to the drums"
+
+
+@dataclass(frozen=True)
+class NetworkEars:
+    """A detector (see `ears.Ears`) with the network that ships; another network or judge may be given."""
+
+    network: Network = field(default_factory=shipped)
+    judge: Judge = field(default_factory=shipped_judge)
+
+    @property
+    def name(self) -> str:
+        """What listened, for the lesson."""
+        return self.network.name
+
+    def hear(self, audio: Audio, progress: Progress) -> Heard:
+        """Everything heard in `audio`; the same audio always gives the same answer."""
+        answer = self.curves(audio, progress)
+        progress(STAGE, 0.85)
+        strokes = self.strokes(answer, self.pulse(answer, audio))
+        progress(STAGE, 1.0)
+        return _heard(answer, strokes)
+
+    def curves(self, audio: Audio, progress: Progress) -> Answer:
+        """The network's curves for a whole recording, before any decision."""
+        total = max(count_frames(audio), 1)
+        parts = []
+        for n, part in enumerate(listen_in_windows(self.network, pictures(audio)), start=1):
+            parts.append(part)
+            progress(STAGE, 0.8 * min(1.0, n * STEP_FRAMES / total))
+        if not parts:
+            return Answer(*(np.zeros((0, k), np.float32) for k in (len(SOUNDS), len(SOUNDS), 4)))
+        return Answer(*(np.concatenate(p) for p in zip(*parts, strict=True)))
+
+    def pulse(self, answer: Answer, audio: Audio) -> Pulse:
+        """Beats of the first pass, for the second; empty when there are none."""
+        first = candidates(answer.hits, answer.levels, answer.pulse, NO_BEATS)
+        strokes = self._kept(first, first.heights.astype(np.float64), np.full(len(SOUNDS), FIRST_PASS))
+        hits = tuple(
+            Hit(id=n, time_s=s.time_s, sound=s.sound, loudness_db=s.loudness_db, confidence=s.confidence)
+            for n, s in enumerate(strokes, start=1)
+        )
+        grid = find_grid(from_heard(_heard(answer, strokes), hits, audio.duration_s)) if len(hits) > 1 else None
+        if grid is None:
+            return NO_BEATS
+        per_bar = round(len(grid.beats) / max(len({b.bar for b in grid.beats}), 1))
+        return Pulse(np.array([b.time_s for b in grid.beats]), max(per_bar, 1))
+
+    def strokes(self, answer: Answer, beats: Pulse) -> tuple[HeardStroke, ...]:
+        """Decide, given beats."""
+        found = candidates(answer.hits, answer.levels, answer.pulse, beats)
+        return self._kept(found, self.judge.probability(found), self.judge.keep)
+
+    def _kept(
+        self, found: Candidates, likely: npt.NDArray[np.float64], least: npt.NDArray[np.float64]
+    ) -> tuple[HeardStroke, ...]:
+        keep = np.flatnonzero(likely >= least[found.sounds])
+        order = keep[np.lexsort((found.sounds[keep], -likely[keep]))]
+        chosen = sorted(_without_rivals(found, order.tolist()), key=lambda i: (found.times_s[i], found.sounds[i]))
+        floor = self.network.level_floor_db
+        level_db = floor * (1 - found.levels[chosen].astype(np.float64))
+        top = float(level_db.max(initial=floor))
+        return tuple(
+            HeardStroke(float(found.times_s[i]), SOUNDS[found.sounds[i]], float(db) - top, float(likely[i]))
+            for i, db in zip(chosen, level_db, strict=True)
+        )
+
+
+NO_BEATS = Pulse(np.zeros(0), 4)
+
+
+def _without_rivals(found: Candidates, likeliest_first: list[int]) -> list[int]:
+    """Drop what a likelier sound of the same family already explains."""
+    kept: list[int] = []
+    taken: dict[int, list[int]] = {}
+    for i in likeliest_first:
+        mine = FAMILY.get(SOUNDS[found.sounds[i]])
+        moment = int(found.times_s[i] / SAME_MOMENT_S)
+        near = [j for m in (moment - 1, moment, moment + 1) for j in taken.get(m, ())]
+        if mine is not None and any(_rivals(found, i, j, mine) for j in near):
+            continue
+        kept.append(i)
+        taken.setdefault(moment, []).append(i)
+    return kept
+
+
+def _rivals(found: Candidates, i: int, j: int, family: int) -> bool:
+    other = SOUNDS[found.sounds[j]]
+    same_moment = abs(found.times_s[i] - found.times_s[j]) < SAME_MOMENT_S
+    return bool(same_moment and found.sounds[i] != found.sounds[j] and FAMILY.get(other) == family)
+
+
+def _heard(answer: Answer, strokes: tuple[HeardStroke, ...]) -> Heard:
+    beat, downbeat, change, present = answer.pulse.T
+    return Heard(
+        strokes, float(FRAMES_PER_S), np.ascontiguousarray(beat), np.ascontiguousarray(downbeat),
+        np.ascontiguousarray(change), np.ascontiguousarray(present), answer.hits,
+    )  # fmt: skip
