@@ -14,7 +14,6 @@ import msgspec
 from fourlimb.model.places import beat_starts
 
 from .columns import HEAD_WIDTH, x_at
-from .drawn import HREF, SVG
 from .ids import read_stroke_id
 
 Element = ElementTree.Element
@@ -49,11 +48,11 @@ def cursor(pages: Sequence[str]) -> Cursor:
     strokes: list[CursorBox] = []
     line_number = 0
     for number, text in enumerate(pages):
-        root = ElementTree.fromstring(text)
+        root = ElementTree.fromstring(text.replace('xmlns="http://www.w3.org/2000/svg"', ""))
         wide = float((root.get("viewBox") or "0 0 1 1").split()[2])
-        for line in (g for g in root.iter(f"{SVG}g") if g.get("class") == "line"):
+        for line in (g for g in root.iter("g") if g.get("class") == "line"):
             down = _shift(line.get("transform", ""))[1]
-            for measure in (g for g in line.iter(f"{SVG}g") if g.get("data-bars")):
+            for measure in (g for g in line.iter("g") if g.get("data-bars")):
                 frame = _Frame(number, line_number, wide, down, measure)
                 bars.extend(frame.bars())
                 beats.extend(frame.beats())
@@ -72,7 +71,7 @@ class _Frame:
         self._meter = measure.get("data-meter") or "4/4"
         pairs = (pair.split(":") for pair in (measure.get("data-columns") or "").split())
         self._columns = [(Fraction(position), float(x)) for position, x in pairs]
-        staff = [p for p in measure.iter(f"{SVG}path") if p.get("class") == "staff-line"]
+        staff = [p for p in measure.iter("path") if p.get("class") == "staff-line"]
         ends = [[float(n) for n in re.findall(r"-?\d+(?:\.\d+)?", p.get("d") or "")] for p in staff]
         self._left, self._right = min(e[0] for e in ends), max(e[2] for e in ends)
         self._top, self._bottom = min(e[1] for e in ends), max(e[1] for e in ends)
@@ -97,10 +96,10 @@ class _Frame:
 
     def strokes(self) -> Iterator[CursorBox]:
         """Each head that is drawn."""
-        for group in self._measure.iter(f"{SVG}g"):
+        for group in self._measure.iter("g"):
             found = read_stroke_id(group.get("id") or "")
-            use = next((u for u in group.iter(f"{SVG}use") if u.get("data-head")), None)
-            if found is None or use is None or not use.get(HREF):
+            use = next((u for u in group.iter("use") if u.get("data-head")), None)
+            if found is None or use is None or not use.get("href"):
                 continue
             x, y = _shift(use.get("transform", ""))
             bar, position, piece = found

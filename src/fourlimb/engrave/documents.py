@@ -6,7 +6,7 @@ from typing import Final
 from fourlimb.model import LEVEL_SAYS, Sheet
 
 from .form import tempo_marks
-from .layout import Layout
+from .layout import ORDINARY, Layout
 from .legend import legend_svg
 from .page import compose, paginate, set_lines
 from .typeface import shown
@@ -17,7 +17,7 @@ TITLE_MM: Final = 13.0
 """Height of the title block at scale 1."""
 
 
-def chart_pdf(sheet: Sheet, layout: Layout) -> bytes:
+def chart_pdf(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
     """The chart as PDF/UA-1: heading and key on page one, then the music."""
     data, pictures = chart_parts(sheet, layout)
     return typeset("chart", data, pictures)
@@ -82,4 +82,10 @@ def facts(sheet: Sheet) -> list[str]:
 def svg_height_mm(svg: str) -> float:
     """Height that an SVG of ours states, in mm; 0 for none."""
     found = re.search(r' height="([\d.]+)mm"', svg[:2000])
+    return float(found[1]) if found else 0.0
+
+
+def svg_width_mm(svg: str) -> float:
+    """Width that an SVG of ours states, in mm; 0 for none."""
+    found = re.search(r' width="([\d.]+)mm"', svg[:2000])
     return float(found[1]) if found else 0.0

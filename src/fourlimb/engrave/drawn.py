@@ -19,8 +19,9 @@ from fourlimb.model import FourlimbError
 from . import heads
 
 Element = ElementTree.Element
-SVG: Final = "{http://www.w3.org/2000/svg}"
-HREF: Final = "{http://www.w3.org/1999/xlink}href"
+SVG_ATTRIBUTES: Final = {"xmlns": "http://www.w3.org/2000/svg", "version": "1.1", "fill": "black", "stroke": "black"}
+"""Of every page we write. Inside, names carry no namespace."""
+
 GLYPH_SCALE: Final = 0.72
 """Font units to drawing units at full size (1000 per em, 4 staff spaces of 180 to the em)."""
 
@@ -56,9 +57,7 @@ LARGE_OPTIONS: Final[dict[str, object]] = {
 
 @dataclass(frozen=True)
 class Box:
-    """A rectangle in drawing units, y down. `kind` is the engraver's class of what it holds, `id` ours when it has
-    one.
-    """
+    """A rectangle in drawing units, y down. `kind` is the engraver's class, `id` our name when it has one."""
 
     kind: str
     left: float
@@ -106,11 +105,12 @@ def _engrave_one(toolkit: Any, document: bytes, width: int) -> DrawnLine:
     toolkit.setOptions({"pageWidth": round(width / 10)})
     toolkit.loadData(document.decode())
     svg: str = toolkit.renderToSVG(1)
-    root = ElementTree.fromstring(svg)
-    system = next((g for g in root.iter(f"{SVG}g") if _kind(g) == "system"), None)
+    plain = svg.replace('xmlns="http://www.w3.org/2000/svg"', "").replace("xlink:href", "href")
+    root = ElementTree.fromstring(plain)
+    system = next((g for g in root.iter("g") if _kind(g) == "system"), None)
     if system is None:
         raise FourlimbError("the engraver drew nothing for a line: please report the chart")
-    lost = _written_ids(document) - {g.get("id", "") for g in system.iter(f"{SVG}g")}
+    lost = _written_ids(document) - {g.get("id", "") for g in system.iter("g")}
     if lost:
         raise FourlimbError(f"the engraver lost {', '.join(sorted(lost)[:3])}: please report the chart")
     return read_line(system, float(width))
@@ -138,26 +138,26 @@ def read_line(system: Element, width: float) -> DrawnLine:
 
 def _exchange_heads(system: Element) -> None:
     """Plain names for glyphs, and our own outline for heads that the font lacks."""
-    for use in system.iter(f"{SVG}use"):
-        use.set(HREF, "#" + (use.get(HREF) or "#").removeprefix("#").split("-")[0])
-    for group in system.iter(f"{SVG}g"):
+    for use in system.iter("use"):
+        use.set("href", "#" + (use.get("href") or "#").removeprefix("#").split("-")[0])
+    for group in system.iter("g"):
         if _kind(group) == "staff":
-            for path in group.findall(f"{SVG}path"):
+            for path in group.findall("path"):
                 path.set("class", "staff-line")
         if _kind(group) == "notehead":
-            for use in list(group.iter(f"{SVG}use"))[:1]:
+            for use in list(group.iter("use"))[:1]:
                 use.set("data-head", "1")
         if "triangle" in (group.get("class") or "").split(" "):
-            for head in group.iter(f"{SVG}g"):
+            for head in group.iter("g"):
                 if _kind(head) == "notehead":
-                    for use in head.iter(f"{SVG}use"):
-                        if use.get(HREF) == "#E0A4":
-                            use.set(HREF, "#triangle")
+                    for use in head.iter("use"):
+                        if use.get("href") == "#E0A4":
+                            use.set("href", "#triangle")
 
 
 def _walk(element: Element, kind: str, name: str, boxes: list[Box], glyphs: set[str]) -> None:
     for child in element:
-        tag = child.tag.removeprefix(SVG)
+        tag = child.tag
         if tag == "g":
             below = _kind(child)
             if below == "section" or "placeholder" in (child.get("class") or ""):
@@ -176,7 +176,7 @@ def _numbers(text: str) -> list[float]:
 
 
 def _use_box(use: Element, kind: str, name: str, glyphs: set[str]) -> Box:
-    code = (use.get(HREF) or "#").removeprefix("#")
+    code = (use.get("href") or "#").removeprefix("#")
     glyphs.add(code)
     numbers = [*_numbers(use.get("transform", "")), GLYPH_SCALE, GLYPH_SCALE]
     x, y, sx, sy = numbers[:4]

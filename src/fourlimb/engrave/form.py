@@ -121,6 +121,12 @@ def breaks_run(sheet: Sheet, number: int) -> bool:
     )
 
 
+def shown_meter(sheet: Sheet, number: int) -> str:
+    """The time signature a bar stands under: a pickup, whatever its own length, under that of the bar after it."""
+    grid = sheet.grid
+    return grid.meter(1) if number == 0 and grid.has(1) else grid.meter(number)
+
+
 TEMPO_STEP: Final = 0.06
 """Share by which the tempo must move for a new mark to be printed; players' own drift stays below it (ours)."""
 

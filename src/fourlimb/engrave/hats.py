@@ -8,8 +8,7 @@ from fourlimb.model.sounds import HATS
 
 
 def closing_strokes(strokes: Sequence[Stroke], before: Sequence[Stroke]) -> frozenset[Fraction]:
-    """Positions of the closed-hat strokes that directly follow an open one (+ only after an open one, common
-    practice).
+    """Positions of the closed-hat strokes that directly follow an open one (common practice).
 
     `before` are the strokes of the bar before. A foot that closes the hat needs no sign: its own note shows it.
     """

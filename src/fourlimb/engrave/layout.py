@@ -96,5 +96,8 @@ class Layout(msgspec.Struct, frozen=True, kw_only=True):
         return STAFF_UNITS / self.staff_mm
 
 
+ORDINARY: Final = Layout()
+"""A4 portrait at hand-out size."""
+
 STAFF_UNITS: Final = 720.0
 """Height of the five lines in drawing units (the engraver's 8 x 9 half-spaces, times 10)."""

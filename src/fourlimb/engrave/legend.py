@@ -1,6 +1,4 @@
-"""The key, drawn: one note per piece that the chart uses, with its name. Printed on every chart, from the kit's
-table.
-"""
+"""The key, drawn from the kit's table: one note per piece that the chart uses, with its name."""
 
 import xml.etree.ElementTree as ElementTree
 from typing import Final
@@ -10,7 +8,7 @@ from fourlimb.model.kit import sorted_pieces
 from fourlimb.model.sounds import SAY
 
 from . import heads
-from .drawn import GLYPH_SCALE, HREF, SVG
+from .drawn import GLYPH_SCALE, SVG_ATTRIBUTES
 from .layout import Layout
 from .lettering import SPACE, type_size
 from .typeface import width
@@ -41,12 +39,12 @@ def legend_svg(sheet: Sheet, layout: Layout) -> str:
     wide = layout.text_mm[0] * layout.units_per_mm / SHARE
     cells = [(piece, max(width(SAY[piece], size) + 1.0 * SPACE, 3.0 * SPACE)) for piece in pieces]
     rows = _rows(cells, wide - CLEF_WIDTH)
-    root = Element(f"{SVG}svg", {"version": "1.1", "fill": "black", "stroke": "black"})
-    definitions = ElementTree.SubElement(root, f"{SVG}defs")
+    root = Element("svg", SVG_ATTRIBUTES)
+    definitions = ElementTree.SubElement(root, "defs")
     high = TOP + 7.4 * SPACE + 1.4 * size
     codes = {"E069"}
     for index, row in enumerate(rows):
-        group = ElementTree.SubElement(root, f"{SVG}g", {"transform": f"translate(0, {index * high:.0f})"})
+        group = ElementTree.SubElement(root, "g", {"transform": f"translate(0, {index * high:.0f})"})
         codes |= _row(group, row, sheet.kit, size)
     for code in sorted(codes):
         define_glyph(definitions, code)
@@ -54,17 +52,15 @@ def legend_svg(sheet: Sheet, layout: Layout) -> str:
     root.set("viewBox", f"0 0 {wide:.0f} {total:.0f}")
     root.set("width", f"{layout.text_mm[0]:.3f}mm")
     root.set("height", f"{total * SHARE / layout.units_per_mm:.3f}mm")
-    ElementTree.register_namespace("", "http://www.w3.org/2000/svg")
-    ElementTree.register_namespace("xlink", "http://www.w3.org/1999/xlink")
     return ElementTree.tostring(root, encoding="unicode")
 
 
 def define_glyph(into: Element, code: str) -> None:
     """A glyph's outline as a definition that `#g<code>` draws."""
-    group = ElementTree.SubElement(into, f"{SVG}g", {"id": f"g{code}"})
+    group = ElementTree.SubElement(into, "g", {"id": f"g{code}"})
     path = {"triangle": heads.TRIANGLE, "half-open": heads.HALF_OPEN}.get(code) or heads.outline(code)
     stroke = {"stroke-width": "26", "stroke-linejoin": "round"} if code == heads.X_HEAD else {"stroke": "none"}
-    ElementTree.SubElement(group, f"{SVG}path", {"transform": "scale(1,-1)", "d": path, **stroke})
+    ElementTree.SubElement(group, "path", {"transform": "scale(1,-1)", "d": path, **stroke})
 
 
 def _rows(cells: list[tuple[Sound, float]], room: float) -> list[list[tuple[Sound, float]]]:
@@ -86,7 +82,7 @@ def _row(group: Element, row: list[tuple[Sound, float]], kit: Kit, size: float) 
     end = CLEF_WIDTH + sum(wide for _, wide in row)
     for line in range(5):
         y = top + line * SPACE
-        ElementTree.SubElement(group, f"{SVG}path", {"d": f"M0 {y:.0f} L{end:.0f} {y:.0f}", "stroke-width": "13"})
+        ElementTree.SubElement(group, "path", {"d": f"M0 {y:.0f} L{end:.0f} {y:.0f}", "stroke-width": "13"})
     _use(group, "E069", 0.5 * SPACE, top + 2 * SPACE)
     codes = set()
     x = CLEF_WIDTH
@@ -95,7 +91,7 @@ def _row(group: Element, row: list[tuple[Sound, float]], kit: Kit, size: float) 
         codes |= _note(group, piece, kit, centre, top)
         label = {"x": f"{centre:.0f}", "y": f"{top + 7.2 * SPACE + 0.7 * size:.0f}", "font-size": f"{size:.0f}"}
         style = {"font-family": "Libertinus Serif, serif", "text-anchor": "middle", "stroke": "none"}
-        ElementTree.SubElement(group, f"{SVG}text", label | style).text = SAY[piece]
+        ElementTree.SubElement(group, "text", label | style).text = SAY[piece]
         x += wide
     return codes
 
@@ -108,12 +104,12 @@ def _note(group: Element, piece: Sound, kit: Kit, centre: float, top: float) -> 
     for ledger in [*range(10, place.line + 1, 2), *range(-2, place.line - 1, -2)]:
         at = top + 4 * SPACE - ledger * SPACE / 2
         d = f"M{centre - half - 60:.0f} {at:.0f} L{centre + half + 60:.0f} {at:.0f}"
-        ElementTree.SubElement(group, f"{SVG}path", {"d": d, "stroke-width": "22"})
+        ElementTree.SubElement(group, "path", {"d": d, "stroke-width": "22"})
     up = place.voice == "hands"
     x = centre + half - 9 if up else centre - half + 9
     tip = y - STEM if up else y + STEM
     d = f"M{x:.0f} {y - 25 if up else y + 25:.0f} L{x:.0f} {tip:.0f}"
-    ElementTree.SubElement(group, f"{SVG}path", {"d": d, "stroke-width": "18"})
+    ElementTree.SubElement(group, "path", {"d": d, "stroke-width": "18"})
     _use(group, code, centre - half, y)
     if piece == "hat_open":
         _use(group, "E5E7", centre - 75, tip - 120)
@@ -136,4 +132,4 @@ def glyph_of(head: str) -> str:
 
 def _use(group: Element, code: str, x: float, y: float) -> None:
     transform = f"translate({x:.0f}, {y:.0f}) scale({GLYPH_SCALE}, {GLYPH_SCALE})"
-    ElementTree.SubElement(group, f"{SVG}use", {HREF: f"#g{code}", "transform": transform})
+    ElementTree.SubElement(group, "use", {"href": f"#g{code}", "transform": transform})

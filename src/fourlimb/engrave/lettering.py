@@ -83,9 +83,17 @@ class Word:
         )
 
 
-def letter(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine, places: Mapping[str, Place]) -> list[Word]:
-    """All words of a line, placed."""
-    above = list(_above(sheet, layout, line, drawn))
+def letter(
+    sheet: Sheet,
+    layout: Layout,
+    line: Line,
+    drawn: DrawnLine,
+    places: Mapping[str, Place],
+    *,
+    headings: bool = True,
+) -> list[Word]:
+    """All words of a line, placed; without `headings` only what stands under it."""
+    above = list(_above(sheet, layout, line, drawn)) if headings else []
     below = list(_below(sheet, layout, line, drawn, places))
     return [*_place_above(drawn, above), *_place_below(drawn, below)]
 

@@ -14,10 +14,10 @@ from typing import Final
 from fourlimb.model import Kit, Sheet, Stroke
 from fourlimb.model.places import is_compound, split_meter
 
-from .form import Block, Line, block_units, lines, section_groups, tempo_marks
+from .form import Block, Line, block_units, lines, section_groups, shown_meter, tempo_marks
 from .hats import closing_strokes
 from .heads import RIMSHOT_SHAPE, SHAPE
-from .layout import Layout
+from .layout import ORDINARY, Layout
 from .notate import Event, Voice, WrittenBar, short_values, write_bar
 from .spell import Tuplet
 from .words import feel_words, grace_letters, printable
@@ -28,10 +28,10 @@ ID: Final = "{http://www.w3.org/XML/1998/namespace}id"
 GRACES: Final = {"flam": 1, "drag": 2, "ruff": 3}
 
 
-def mei(sheet: Sheet, layout: Layout) -> bytes:
+def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
     """The whole chart as MEI 5.1, as drawn, with its words (tempo, sections, cues, letters)."""
     root, section, score_def = _frame(sheet.song.title or "Drum chart")
-    first = sheet.grid.bars[0].meter if sheet.grid.bars else "4/4"
+    first = shown_meter(sheet, sheet.grid.numbers[0]) if sheet.grid.bars else "4/4"
     score_def.set("meter.count", str(split_meter(first)[0]))
     score_def.set("meter.unit", str(split_meter(first)[1]))
     words = _Words(sheet, layout)
@@ -41,7 +41,7 @@ def mei(sheet: Sheet, layout: Layout) -> bytes:
         if index:
             ElementTree.SubElement(section, "sb")
         for block in line.blocks:
-            now = sheet.grid.meter(block.bar)
+            now = shown_meter(sheet, block.bar)
             if now != meter:
                 count, unit = split_meter(now)
                 ElementTree.SubElement(section, "scoreDef", {"meter.count": str(count), "meter.unit": str(unit)})
@@ -51,7 +51,6 @@ def mei(sheet: Sheet, layout: Layout) -> bytes:
             section.append(measure)
     if len(section):
         section[-1].set("right", "end")
-    ElementTree.register_namespace("", NAMESPACE)
     body: bytes = ElementTree.tostring(root, encoding="utf-8")
     return b'<?xml version="1.0" encoding="UTF-8"?>\n' + body + b"\n"
 
@@ -59,18 +58,18 @@ def mei(sheet: Sheet, layout: Layout) -> bytes:
 def line_mei(
     sheet: Sheet, line: Line, written: Mapping[int, WrittenBar], *, show_meter: bool, final: bool, wide: float
 ) -> bytes:
-    """One line as a document of its own, without words; ids count from the line's head, so equal lines are equal
-    text.
+    """One line as a document of its own, without words.
 
-    A meter is written only where it is to be seen. Columns are kept even by a silent third layer.
+    Ids count from the line's head, so that equal lines are equal text. A meter is written only where it is to be
+    seen. Columns are kept even by a silent third layer.
     """
     root, section, _ = _frame("")
     ElementTree.SubElement(section, "pb")
     ElementTree.SubElement(section, "sb")
     step = _step(sheet, line)
     for index, block in enumerate(line.blocks):
-        meter = sheet.grid.meter(block.bar)
-        before = sheet.grid.meter(block.bar - 1) if sheet.grid.has(block.bar - 1) else None
+        meter = shown_meter(sheet, block.bar)
+        before = shown_meter(sheet, block.bar - 1) if sheet.grid.has(block.bar - 1) else None
         if (index == 0 and show_meter) or (index > 0 and meter != before):
             count, unit = split_meter(meter)
             ElementTree.SubElement(section, "scoreDef", {"meter.count": str(count), "meter.unit": str(unit)})
@@ -116,15 +115,18 @@ def measure_of(
     return measure
 
 
-def write_bars(sheet: Sheet, layout: Layout) -> dict[int, WrittenBar]:
-    """Every bar as written, with the closed-hat signs that what went before asks for."""
+def write_bars(sheet: Sheet, layout: Layout, *, trim: bool = True) -> dict[int, WrittenBar]:
+    """Every bar as written, with the closed-hat signs that what went before asks for.
+
+    `trim`: a pickup starts at the beat of its first stroke, whatever silence the grid has before it.
+    """
     out: dict[int, WrittenBar] = {}
     before: tuple[Stroke, ...] = ()
     for group in section_groups(sheet):
         played = {n: sheet.chart.by_bar.get(n, ()) for n in group}
         short = any(short_values(sheet.grid.meter(n), strokes, sheet.kit) for n, strokes in played.items())
         for number, strokes in played.items():
-            bar = write_bar(number, sheet.grid.meter(number), strokes, sheet.kit, layout, short=short)
+            bar = write_bar(number, sheet.grid.meter(number), strokes, sheet.kit, layout, short=short, trim=trim)
             if layout.show_close:
                 bar = replace(bar, closes=closing_strokes(strokes, before))
             out[number], before = bar, strokes

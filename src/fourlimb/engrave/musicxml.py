@@ -20,7 +20,7 @@ from fourlimb.model.kit import Head, sorted_pieces
 from fourlimb.model.places import bar_length, is_compound, split_meter
 from fourlimb.model.sounds import GENERAL_MIDI, SAY
 
-from .form import Block, lines, tempo_marks
+from .form import Block, lines, shown_meter, tempo_marks
 from .layout import Layout
 from .meidoc import write_bars
 from .notate import Event, Voice, WrittenBar
@@ -107,7 +107,7 @@ class _Writer:
 
     def __init__(self, sheet: Sheet, layout: Layout) -> None:
         self._sheet = sheet
-        self._written = write_bars(sheet, layout)
+        self._written = write_bars(sheet, layout, trim=False)
         self._blocks: dict[int, Block] = {b.bar: b for line in lines(sheet, layout) for b in line.blocks}
         self._line_starts = {line.first for line in lines(sheet, layout)}
         self._tempi = tempo_marks(sheet)
@@ -162,7 +162,7 @@ class _Writer:
         self._attributes(measure, number, first)
         self._directions(measure, number, first)
         bar = self._written[number]
-        length = bar_length(bar.meter) - bar.start
+        length = bar_length(bar.meter)
         if not bar.voices:
             note = ElementTree.SubElement(measure, "note")
             ElementTree.SubElement(note, "rest", {"measure": "yes"})
@@ -182,13 +182,13 @@ class _Writer:
         return str(ticks.numerator)
 
     def _attributes(self, measure: Element, number: int, first: bool) -> None:
-        grid = self._sheet.grid
         found = Element("attributes")
         if first:
             ElementTree.SubElement(found, "divisions").text = str(self.divisions)
             ElementTree.SubElement(ElementTree.SubElement(found, "key"), "fifths").text = "0"
-        if first or grid.meter(number) != grid.meter(number - 1):
-            count, unit = split_meter(grid.meter(number))
+        now = shown_meter(self._sheet, number)
+        if first or now != shown_meter(self._sheet, number - 1):
+            count, unit = split_meter(now)
             time = ElementTree.SubElement(found, "time")
             ElementTree.SubElement(time, "beats").text = str(count)
             ElementTree.SubElement(time, "beat-type").text = str(unit)

@@ -55,16 +55,23 @@ class WrittenBar:
 
 
 def write_bar(
-    bar: int, meter: str, strokes: Sequence[Stroke], kit: Kit, layout: Layout, *, short: bool = False
+    bar: int,
+    meter: str,
+    strokes: Sequence[Stroke],
+    kit: Kit,
+    layout: Layout,
+    *,
+    short: bool = False,
+    trim: bool = True,
 ) -> WrittenBar:
     """The voices of one bar. `strokes` in song order; `short`: sixteenths stand near, so eighths are beamed by beats.
 
-    A pickup (bar 0) is written from the beat of its first stroke on.
+    A pickup (bar 0) is written from the beat of its first stroke on, unless `trim` is off.
     """
     if not strokes:
         return WrittenBar(bar, meter, ())
     found = _voices_of(bar, meter, strokes, kit, layout, short)
-    if bar != 0:
+    if bar != 0 or not trim:
         return found
     start = max(at for at in beat_starts(meter) if at <= strokes[0].position)
     voices = tuple(

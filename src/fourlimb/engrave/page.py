@@ -16,10 +16,10 @@ from typing import Final
 from fourlimb.model import Sheet
 
 from .columns import anchors, x_at
-from .drawn import HREF, SVG, Box, DrawnLine, engrave
-from .form import Line, lines
+from .drawn import SVG_ATTRIBUTES, Box, DrawnLine, engrave
+from .form import Line, lines, shown_meter
 from .ids import Place, line_places
-from .layout import Layout
+from .layout import ORDINARY, Layout
 from .legend import define_glyph
 from .lettering import SPACE, Word, letter
 from .meidoc import line_mei, write_bars
@@ -58,7 +58,7 @@ class SetLine:
         return max(box.bottom for box in self.boxes) - self.top
 
 
-def svg_pages(sheet: Sheet, layout: Layout, *, first_mm: float | None = None) -> tuple[str, ...]:
+def svg_pages(sheet: Sheet, layout: Layout = ORDINARY, *, first_mm: float | None = None) -> tuple[str, ...]:
     """The music of a chart, one SVG document a page, in order. The same sheet and layout give the same text.
 
     `first_mm`: height that page one leaves for music, when a heading stands there (None: all of it).
@@ -75,11 +75,11 @@ def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
     documents = []
     meter = ""
     for index, line in enumerate(found):
-        show = sheet.grid.meter(line.first) != meter
+        show = shown_meter(sheet, line.first) != meter
         wide = round(CLEF + (full - CLEF) * min(1.0, line.units / line.full))
         last = index == len(found) - 1
         documents.append((line_mei(sheet, line, written, show_meter=show, final=last, wide=wide), wide))
-        meter = sheet.grid.meter(line.last)
+        meter = shown_meter(sheet, line.last)
     out = []
     for line, drawn in zip(found, engrave(documents, large=layout.large), strict=True):
         places = line_places(line, written)
@@ -102,11 +102,11 @@ def paginate(layout: Layout, found: Sequence[SetLine], first_mm: float | None = 
     return [page for page in pages if page]
 
 
-def compose(sheet: Sheet, layout: Layout, page: Sequence[SetLine]) -> str:
-    """One page as SVG text."""
-    wide = layout.text_mm[0] * layout.units_per_mm
-    root = Element(f"{SVG}svg", {"version": "1.1", "fill": "black", "stroke": "black"})
-    glyphs = ElementTree.SubElement(root, f"{SVG}defs")
+def compose(sheet: Sheet, layout: Layout, page: Sequence[SetLine], *, width_mm: float | None = None) -> str:
+    """One page as SVG text, as wide as the layout's text or as `width_mm`."""
+    wide = (width_mm or layout.text_mm[0]) * layout.units_per_mm
+    root = Element("svg", SVG_ATTRIBUTES)
+    glyphs = ElementTree.SubElement(root, "defs")
     codes = sorted({code for one in page for code in one.drawn.glyphs})
     signs = sorted({code for one in page for word in one.words for code, _ in word.signs})
     for code in sorted({*codes, *signs}):
@@ -120,8 +120,6 @@ def compose(sheet: Sheet, layout: Layout, page: Sequence[SetLine]) -> str:
     root.set("viewBox", f"0 0 {round(wide)} {round(at)}")
     root.set("width", f"{wide / units:.3f}mm")
     root.set("height", f"{at / units:.3f}mm")
-    ElementTree.register_namespace("", "http://www.w3.org/2000/svg")
-    ElementTree.register_namespace("xlink", "http://www.w3.org/1999/xlink")
     return ElementTree.tostring(root, encoding="unicode")
 
 
@@ -133,11 +131,11 @@ def _line(sheet: Sheet, one: SetLine, down: float) -> Element:
     for child in list(group):
         if "placeholder" in (child.get("class") or ""):
             group.remove(child)
-    for element in group.iter(f"{SVG}g"):
+    for element in group.iter("g"):
         _rename(sheet, one, element)
-    for use in group.iter(f"{SVG}use"):
-        use.set(HREF, "#g" + (use.get(HREF) or "").removeprefix("#"))
-    words = ElementTree.SubElement(group, f"{SVG}g", {"class": "words", "stroke": "none"})
+    for use in group.iter("use"):
+        use.set("href", "#g" + (use.get("href") or "").removeprefix("#"))
+    words = ElementTree.SubElement(group, "g", {"class": "words", "stroke": "none"})
     for word in one.words:
         _write(words, word)
     return group
@@ -166,18 +164,18 @@ def _rename(sheet: Sheet, one: SetLine, element: Element) -> None:
 
 def _write(into: Element, word: Word) -> None:
     box = word.box()
-    group = ElementTree.SubElement(into, f"{SVG}g", {"class": word.kind})
+    group = ElementTree.SubElement(into, "g", {"class": word.kind})
     if word.boxed:
         frame = {"x": box.left, "y": box.top, "width": word.width, "height": box.bottom - box.top}
         style = {"fill": "none", "stroke": "black", "stroke-width": "18", "rx": "30"}
-        ElementTree.SubElement(group, f"{SVG}rect", {**{k: f"{v:.1f}" for k, v in frame.items()}, **style})
+        ElementTree.SubElement(group, "rect", {**{k: f"{v:.1f}" for k, v in frame.items()}, **style})
     x = word.left + word.pad
     for code, advance in word.signs:
         scale = word.size * 1.25 / 1000
         ElementTree.SubElement(
             group,
-            f"{SVG}use",
-            {HREF: f"#g{code}", "transform": f"translate({x:.1f}, {word.y:.1f}) scale({scale:.4f}, {scale:.4f})"},
+            "use",
+            {"href": f"#g{code}", "transform": f"translate({x:.1f}, {word.y:.1f}) scale({scale:.4f}, {scale:.4f})"},
         )
         x += advance * word.size
     attributes = {"x": f"{x:.1f}", "y": f"{word.y:.1f}", "font-size": f"{word.size:.1f}"}
@@ -186,4 +184,4 @@ def _write(into: Element, word: Word) -> None:
         attributes["font-weight"] = "bold"
     if word.italic:
         attributes["font-style"] = "italic"
-    ElementTree.SubElement(group, f"{SVG}text", attributes).text = word.text
+    ElementTree.SubElement(group, "text", attributes).text = word.text

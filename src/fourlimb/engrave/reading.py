@@ -21,7 +21,7 @@ import msgspec
 
 from fourlimb.model import FeelSpan, Grid, InputError, Section, Sound, Stroke
 from fourlimb.model.grid import from_tempi
-from fourlimb.model.places import bar_length
+from fourlimb.model.places import bar_length, split_meter
 
 from .notes import NoteReader, child, drum_parts, text_of
 from .safexml import score_root
@@ -80,7 +80,7 @@ class ReadBar:
     rehearsal: str | None = None
     feel: str | None = None
     swing: tuple[float, str] | None = None
-    implicit: bool = False
+    zero: bool = False
     forward: bool = False
     backward: int = 0
     ending: frozenset[int] = frozenset()
@@ -108,7 +108,7 @@ def _read_part(root: Element, part: str, unknown: Counter[str]) -> list[ReadBar]
     for index, measure in enumerate(_measures(root, part)):
         strokes, length = reader.measure(measure, index)
         bar = ReadBar(meter=reader.meter, length=length, strokes=strokes)
-        bar.implicit = measure.get("implicit") == "yes"
+        bar.zero = index == 0 and measure.get("number") == "0"
         for style in measure.iter("measure-repeat"):
             repeat_of = _whole(style.text, 1) if style.get("type") == "start" else 0
         if repeat_of and not strokes and len(bars) >= repeat_of:
@@ -223,7 +223,8 @@ def _assemble(
     root: Element, read: Sequence[Sequence[ReadBar]], main: Sequence[ReadBar], order: Sequence[int], notes: list[str]
 ) -> Score:
     first = main[order[0]]
-    pickup = first.length < bar_length(first.meter) and len(main) > 1 and (first.implicit or len(order) > 1)
+    short = first.length < bar_length(first.meter)
+    pickup = len(order) > 1 and (first.zero or short)
     number = 0 if pickup else 1
     tempo = next((bar.tempo for bar in main if bar.tempo), 120.0)
     tempi: list[tuple[str, float]] = []
@@ -234,14 +235,13 @@ def _assemble(
     for played, index in enumerate(order):
         bar = main[index]
         tempo = bar.tempo or tempo
-        shift = bar_length(bar.meter) - bar.length if played == 0 and pickup else Fraction(0)
+        meter = _own_meter(bar) if pickup and played == 0 else bar.meter
         here = number + played
-        tempi.append((bar.meter, tempo))
+        tempi.append((meter, tempo))
         for bars in read:
             for stroke in bars[index].strokes if index < len(bars) else ():
-                at = stroke.position + shift
-                if at < bar_length(bar.meter):
-                    strokes.append(msgspec.structs.replace(stroke, bar=here, position=at))
+                if stroke.position < bar_length(meter):
+                    strokes.append(msgspec.structs.replace(stroke, bar=here))
         if bar.rehearsal:
             sections.append((here, bar.rehearsal))
         feel, swing = bar.feel or feel, bar.swing or swing
@@ -256,6 +256,15 @@ def _assemble(
         sections=_sections(sections, last, {s.bar for s in strokes}),
         notes=tuple(notes),
     )
+
+
+def _own_meter(bar: ReadBar) -> str:
+    """The meter of a pickup as long as it is, in the unit of its time signature."""
+    unit = split_meter(bar.meter)[1]
+    while (bar.length * unit).denominator > 1 and unit < 32:
+        unit *= 2
+    count = bar.length * unit
+    return f"{count.numerator}/{unit}" if count.denominator == 1 else bar.meter
 
 
 def _once(strokes: Sequence[Stroke]) -> list[Stroke]:

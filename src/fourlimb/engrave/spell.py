@@ -77,9 +77,7 @@ def spell(
 
 
 def spans(meter: str, places: Sequence[Fraction]) -> list[tuple[Fraction, Fraction]]:
-    """Start and length of each stretch that is spelled alone: beats, quarters of long beats, or two beats in
-    three.
-    """
+    """Start and length of each stretch spelled alone: beats, quarters of long beats, or two beats in three."""
     cells: list[tuple[Fraction, Fraction]] = []
     at = Fraction(0)
     for length in beat_lengths(meter):
