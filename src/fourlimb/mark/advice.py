@@ -30,8 +30,9 @@ PLACES_MOST: Final = 3
 CLEAN: Final = 0.95
 """A bar with this score or more is clean."""
 
-RECOGNISED: Final = 0.35
-"""Share of the written strokes that must be found for the take to be this part of the song at all."""
+RECOGNISED: Final = 0.3
+"""Worth of what is found (half for another piece, less a quarter for extras) as a share of what is written, below
+which the take is not this part of the song (ours)."""
 
 RUNGS: Final = ((0.6, 0.7), (0.85, 0.85), (CLEAN, 1.0))
 """Score of the weakest bar below which to practise at this share of the take's own tempo (ours)."""
@@ -43,22 +44,32 @@ STEP_UP: Final = 1.05
 def sentences(
     strokes: tuple[MarkedStroke, ...],
     bars: Sequence[MarkedBar],
+    faults: Sequence[Finding],
     matched: Matched,
     written: Written,
-    grid: Grid,
-    take_bpm: float,
 ) -> tuple[str, ...]:
     """One thing right, at most three to change, and the tempo."""
-    found = sum(1 for pair in matched.pairs if pair.hit is not None)
-    if found < RECOGNISED * len(matched.pairs):
-        first, last = bars[0].bar, bars[-1].bar
+    if not recognised(strokes):
+        found = sum(1 for stroke in strokes if stroke.verdict == "played")
         return (
-            f"This is hardly bars {first}-{last} as written: {found} of {len(matched.pairs)} strokes were found. "
-            "Is it this song, this level and these bars?",
+            f"This is hardly bars {bars[0].bar}-{bars[-1].bar} as written: {found} of {len(matched.pairs)} strokes "
+            "were found. Is it this song, this level and these bars?",
         )
-    shown = Shown(strokes, matched, written, grid)
-    change = [finding.say for finding in _spread(findings(shown))]
-    return (*_right(strokes, bars, matched), *change, *_tempo(matched, written, take_bpm))
+    change = [fault.say for fault in faults[:CHANGES_MOST]]
+    return (*_right(strokes, bars, matched), *change, *_tempo(matched, written))
+
+
+def _reason(fault: Finding) -> str:
+    """What the fault is, without what to do about it."""
+    first = fault.say.split(". ")[0].rstrip(".")
+    return first[:1].lower() + first[1:]
+
+
+def recognised(strokes: Sequence[MarkedStroke]) -> bool:
+    """True when enough of what is written is there for the marking to mean something."""
+    worth = {"played": 1.0, "other_piece": 0.5, "missed": 0.0, "extra": -0.25}
+    written = sum(1 for stroke in strokes if stroke.verdict != "extra")
+    return sum(worth[stroke.verdict] for stroke in strokes) >= RECOGNISED * written
 
 
 def bar_says(bars: Sequence[MarkedBar], strokes: Sequence[MarkedStroke], grid: Grid) -> tuple[MarkedBar, ...]:
@@ -73,11 +84,20 @@ def bar_says(bars: Sequence[MarkedBar], strokes: Sequence[MarkedStroke], grid: G
 
 
 def practise_next(
-    strokes: Sequence[MarkedStroke], bars: Sequence[MarkedBar], grid: Grid, take_bpm: float, song_bpm: float
+    strokes: Sequence[MarkedStroke],
+    bars: Sequence[MarkedBar],
+    faults: Sequence[Finding],
+    take_bpm: float,
+    song_bpm: float,
 ) -> tuple[PractiseNext, ...]:
     """Weakest places first; when all is clean, the whole at the next rung, up to a little over the song's tempo."""
+    if not recognised(strokes):
+        return ()
     inside = by_bar(strokes)
     weak = [bar for bar in bars if bar.score < CLEAN]
+    if not weak and faults:
+        first, last = min(faults[0].bars, default=bars[0].bar), max(faults[0].bars, default=bars[-1].bar)
+        return (PractiseNext(from_bar=first, to_bar=last, rung_bpm=max(round(take_bpm), 1), why=_reason(faults[0])),)
     if not weak:
         rung = round(min(take_bpm * STEP_UP, song_bpm * STEP_UP))
         why = (
@@ -88,12 +108,16 @@ def practise_next(
     return tuple(_place(group, inside, bars, take_bpm) for group in places[:PLACES_MOST])
 
 
-def _spread(found: Sequence[Finding]) -> list[Finding]:
-    """The weightiest, one of a kind each: two rushed fills are one thing to change."""
+def things_to_change(shown: Shown) -> tuple[Finding, ...]:
+    """The weightiest faults, one of a kind: two rushed fills are one thing, and so are a flam and its lateness."""
     kinds: dict[str, Finding] = {}
-    for finding in found:
+    for finding in findings(shown):
         kinds.setdefault(finding.kind.split()[0] if finding.kind.startswith("habit") else finding.kind, finding)
-    return list(kinds.values())[:CHANGES_MOST]
+    if "hat runs away" in kinds:
+        kinds.pop("limbs flam", None)
+    if {"limbs flam", "hat runs away"} & kinds.keys():
+        kinds.pop("habit", None)
+    return tuple(kinds.values())
 
 
 def _right(strokes: Sequence[MarkedStroke], bars: Sequence[MarkedBar], matched: Matched) -> list[str]:
@@ -121,7 +145,7 @@ def _longest(bars: Sequence[int]) -> str:
     return f"Bar {best[0]} is" if len(best) == 1 else f"Bars {best[0]}-{best[-1]} are"
 
 
-def _tempo(matched: Matched, written: Written, take_bpm: float) -> list[str]:
+def _tempo(matched: Matched, written: Written) -> list[str]:
     """A tempo that creeps, from the first to the last quarter of the longest stretch."""
     steady = max(matched.steady, key=lambda one: one.written_s[-1] - one.written_s[0])
     if len(steady.written_s) < 9:
@@ -144,7 +168,7 @@ def _say_bar(strokes: Sequence[MarkedStroke], meter: str) -> str:
     if missed and len(missed) == written:
         return "nothing of this bar was played"
     if missed:
-        more = f" and {len(missed) - 1} more" if len(missed) > 1 else ""
+        more = f", and {len(missed) - 1} more" if len(missed) > 1 else ""
         return f"the {SAY[missed[0].piece]} on {_place_word(meter, missed[0].position)} is missing{more}"
     if other and other[0].played:
         at = _place_word(meter, other[0].position)

@@ -31,7 +31,8 @@ from fourlimb.model.grid import swing_in
 from fourlimb.model.places import beat_lengths, beat_of, beat_starts
 from fourlimb.model.sounds import ORDER
 
-from .advice import bar_says, practise_next, sentences
+from .advice import bar_says, practise_next, recognised, sentences, things_to_change
+from .evidence import Shown
 from .follow import find_ratio, follow, ratios_near
 from .loudness import dynamics
 from .match import Matched, match
@@ -40,6 +41,9 @@ from .written import Written, write_out
 
 PARTS: Final = (1, 2, 4, 3, 6)
 """Even parts of a beat on which an extra stroke may be said to stand, simplest first."""
+
+PLAYED_LEAST: Final = 1 / 3
+"""Share of a bar's strokes that must be there for the take to have begun, or not yet ended (ours)."""
 
 HITS_MOST: Final = 100_000
 """More hits than this are no take (an hour of 16ths at 200 on four limbs is fewer)."""
@@ -58,6 +62,8 @@ def mark(
 ) -> Marking:
     """The marking of a take of bars `from_bar` to `to_bar` of a chart (default: all bars).
 
+    Unless bars are given, the marking is of those that the take plays.
+
     `take`: hits with time_s, sound and loudness_db; where they were placed does not matter. `tempo_bpm`: the rung it
     was played at (felt beats a minute), if known. Raises InputError when the bars hold no strokes, when they are not
     in the song, or when a hit has no time.
@@ -72,13 +78,19 @@ def mark(
     ratio = find_ratio(written, hits, known)
     matched = match(written, hits, follow(written, hits, ratio), ratio)
     strokes = _marked(written, hits, matched, grid)
+    part = _part_played(strokes) if from_bar is None and to_bar is None else (first, last)
+    if part != (first, last):
+        return mark(
+            take, chart, grid, level=level, from_bar=part[0], to_bar=part[1], tempo_bpm=tempo_bpm, sha256=sha256
+        )
     bars = mark_bars(strokes, range(first, last + 1))
     take_bpm = song_bpm * (matched.steady[0].ratio() if matched.steady else ratio)
     bars = bar_says(bars, strokes, grid)
+    faults = things_to_change(Shown(strokes, matched, written, grid))
     summary = MarkSummary(
         score=total(bars, strokes),
-        say=sentences(strokes, bars, matched, written, grid, take_bpm),
-        practise_next=practise_next(strokes, bars, grid, take_bpm, song_bpm),
+        say=sentences(strokes, bars, faults, matched, written),
+        practise_next=practise_next(strokes, bars, faults, take_bpm, song_bpm),
     )
     facts = TakeFacts(
         sha256=sha256,
@@ -101,6 +113,19 @@ def _range(grid: Grid, from_bar: int | None, to_bar: int | None) -> tuple[int, i
             f"bars {first}-{last} are not in this song: it has bars {grid.numbers[0]}-{grid.numbers[-1]}"
         )
     return first, last
+
+
+def _part_played(strokes: Sequence[MarkedStroke]) -> tuple[int, int]:
+    """First and last bar that the take plays, of all it was compared with; all of them when it is another song."""
+    whole = strokes[0].bar, max(stroke.bar for stroke in strokes)
+    played: dict[int, list[bool]] = {}
+    for stroke in strokes:
+        if stroke.verdict != "extra":
+            played.setdefault(stroke.bar, []).append(stroke.verdict == "played")
+    bars = [bar for bar, done in played.items() if sum(done) >= PLAYED_LEAST * len(done)]
+    if not bars or not recognised([stroke for stroke in strokes if bars[0] <= stroke.bar <= bars[-1]]):
+        return whole
+    return bars[0], bars[-1]
 
 
 def _in_time(take: Sequence[Hit]) -> list[Hit]:

@@ -52,6 +52,13 @@ DRIFT_COST: Final = 0.15
 JUMP_COST: Final = 7.0
 """Price of a stop with a restart, or of a place left out: about seven strokes that agree afterwards (ours)."""
 
+AWAY_COST: Final = 2.0
+AWAY_BEATS: Final = 16.0
+"""A take is expected to begin where the part begins: price of beginning elsewhere, in full from this far (ours)."""
+
+FARTHER_COST: Final = 0.02
+"""Price of each beat that a jump goes, so that of two places alike the nearer is chosen (ours)."""
+
 LEAD_S: Final = 12.0
 """Longest count-in or noodling before the first written stroke, seconds of the take."""
 
@@ -94,7 +101,9 @@ def follow(written: Written, hits: Sequence[Hit], ratio: float) -> tuple[Stretch
     offsets = int((written.end_s - written.start_s + ratio * (span + LEAD_S)) / FINE_S) + 2
     first = int(pad / FINE_S) - int(ratio * (span + LEAD_S) / FINE_S)
     goodness = _rows(lattice, hits, times - start, rows, ratio, beat, first, offsets)
-    path, jumped = _viterbi(goodness)
+    home = int((written.start_s - lattice.start_s) / FINE_S) - first
+    far = np.abs(np.arange(offsets) - home) * FINE_S / written.beat_s
+    path, jumped = _viterbi(goodness, AWAY_COST * np.minimum(far / AWAY_BEATS, 1.0), FINE_S / written.beat_s)
     return _stretches(path, jumped, rows, times - start, ratio, first, lattice)
 
 
@@ -181,16 +190,20 @@ def _rows(
     return goodness
 
 
-def _viterbi(goodness: Floats) -> tuple[Ints, Ints]:
-    """Best offset for each row, and 1 where the path jumped to get there."""
+def _viterbi(goodness: Floats, away: Floats, step_beats: float) -> tuple[Ints, Ints]:
+    """Best offset for each row, and 1 where the path jumped to get there.
+
+    `away`: price of each offset to begin with; `step_beats`: beats from one offset to the next.
+    """
     rows, size = goodness.shape
-    total = goodness[0].copy()
+    total = goodness[0] - away
+    offsets = np.arange(size)
     steps = np.zeros((rows, size), dtype=np.int8)
     sources = np.zeros(rows, dtype=np.int64)
     jump = DRIFT_MOST + 1
     for row in range(1, rows):
         sources[row] = int(np.argmax(total))
-        best = np.full(size, total[sources[row]] - JUMP_COST)
+        best = total[sources[row]] - JUMP_COST - FARTHER_COST * step_beats * np.abs(offsets - sources[row])
         step = np.full(size, jump, dtype=np.int8)
         for drift in sorted(range(-DRIFT_MOST, DRIFT_MOST + 1), key=abs):
             moved = np.full(size, -np.inf)
