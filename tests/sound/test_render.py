@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sound_sheets import GROOVE, sheet, stroke
 
-from fourlimb.model import FeelSpan, InputError
+from fourlimb.model import Audio, FeelSpan, InputError
 from fourlimb.model.grid import regular
 from fourlimb.sound import Mix, loudness, render, true_peak_db
 from fourlimb.sound.kit import RATE
@@ -158,3 +158,28 @@ def test_any_meter_and_tempo_counts_in_whole_bars(meter: str, tempo: float, spee
     bars = (track.count_in_s - LEAD_S) / bar_s
     assert bars == pytest.approx(round(bars), abs=1e-4)
     assert 1 <= round(bars) <= 4
+
+
+def test_the_recording_lies_under_the_drums_where_the_grid_says() -> None:
+    written = sheet([stroke(1, "0", "kick")], bars=2)
+    samples = np.zeros((6 * RATE, 1), dtype=np.float32)
+    knock = round(written.grid.time_at(2, F(0)) * RATE)
+    samples[knock : knock + 300, 0] = np.random.default_rng(0).standard_normal(300) * 0.5
+    for speed in (1.0, 0.5):
+        plain = Mix(speed=speed, drums_db=None, click_db=None, count_in=False)
+        sounded = Mix(
+            speed=speed,
+            drums_db=None,
+            click_db=None,
+            count_in=False,
+            recording=Audio(samples, RATE),
+            attacks_s=(knock / RATE,),
+        )
+        assert not render(written, plain).audio.samples.any()
+        track = render(written, sounded)
+        assert onset(track.audio.samples, track.start_of(2)) == pytest.approx(track.start_of(2), abs=0.002)
+
+
+def test_a_recording_at_another_rate_is_refused() -> None:
+    with pytest.raises(InputError, match="bring it to 44100"):
+        render(sheet(GROOVE), Mix(recording=Audio(np.zeros((10, 2), dtype=np.float32), 48_000)))

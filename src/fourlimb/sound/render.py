@@ -17,6 +17,7 @@ from .click import click, count_in_beats
 from .kit import RATE, Voices, built_in, level
 from .loudness import CEILING_DBTP, SILENCE_LUFS, TARGET_LUFS, faded, limit, loudness
 from .perform import perform
+from .recording import stretch_of
 from .strokes import blows
 
 SLOWEST: Final = 0.3
@@ -43,7 +44,9 @@ A sparse part stays softer rather than be flattened (by ear).
 class Mix:
     """What to hear. `speed` 0.3 to 1.2 (1: the song's tempo); bars are inclusive, None: first or last of the song.
 
-    `click_db` and `drums_db` move that part up or down; None leaves it out. `count_in`: clicks before the first bar.
+    `click_db` and `drums_db` move that part up or down; None leaves it out. `count_in`: clicks before the first
+    bar. `recording`: the song itself (44.1 kHz, its seconds those of the grid) under the drums, with the times of
+    its hits in `attacks_s`; show `recording.RIGHTS` wherever this is offered.
     """
 
     speed: float = 1.0
@@ -53,6 +56,9 @@ class Mix:
     from_bar: int | None = None
     to_bar: int | None = None
     target_lufs: float = TARGET_LUFS
+    recording: Audio | None = None
+    recording_db: float = 0.0
+    attacks_s: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,6 +113,8 @@ def render(sheet: Sheet, mix: Mix | None = None, kit: Voices | None = None) -> T
         _clicks(sheet, mix, clock, first, last, counted, count) if mix.click_db is not None or mix.count_in else 0.0
     )
     total = drums * np.float32(gain * _ratio(mix.drums_db or 0.0)) + clicks * np.float32(gain)
+    if mix.recording is not None:
+        total = _with_recording(total, mix.recording, mix, clock, grid.end(last))
     audio = faded(limit(Audio(total.astype(np.float32), RATE), CEILING_DBTP))
     starts = tuple((bar, round(clock.of(grid.at(bar).start_s), 6)) for bar in grid.numbers if first <= bar <= last)
     return Track(audio, round(clock.offset_s, 6), starts, round(end_s, 6), mix.speed)
@@ -134,6 +142,17 @@ def _count_in(sheet: Sheet, mix: Mix, first: int) -> tuple[list[tuple[float, boo
     beats, length_s = count_in_beats(grid, first, grid.at(full).tempo_bpm * mix.speed)
     pickup_s = grid.at(full).start_s - grid.at(first).start_s
     return [(before / mix.speed, one) for before, one in beats], (length_s - pickup_s) / mix.speed
+
+
+def _with_recording(total: Samples, recording: Audio, mix: Mix, clock: _Clock, end_s: float) -> Samples:
+    piece = stretch_of(recording, mix.attacks_s, clock.first_s, end_s, mix.speed, mix.target_lufs)
+    at = round(clock.offset_s * RATE) + max(0, round(-clock.first_s * RATE / mix.speed))
+    end = min(len(total), at + len(piece))
+    ramp = np.minimum(1, np.arange(end - at, dtype=np.float32) / np.float32(0.01 * RATE))
+    ramp = np.minimum(ramp, ramp[::-1])  # joins without a click
+    mixed = total.copy()
+    mixed[at:end] += piece[: end - at] * ramp[:, None] * np.float32(_ratio(mix.recording_db))
+    return mixed
 
 
 def _drum_gain(drums: Samples, mix: Mix) -> float:
