@@ -1,4 +1,4 @@
-"""A real browser for the tests of this room: headless Chromium, with what it asked of the network and said in its log."""
+"""A real browser for the tests of this room: headless Chromium, what it asked for and what it logged."""
 
 import json
 import shutil
@@ -77,7 +77,13 @@ def chromium() -> Iterator[Browser]:
 
     options = webdriver.ChromeOptions()
     options.binary_location = CHROMIUM
-    for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--hide-scrollbars"):
+    for argument in (
+        "--headless=new",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-dev-shm-usage",
+        "--hide-scrollbars",
+    ):
         options.add_argument(argument)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     driver = webdriver.Chrome(options=options, service=Service(DRIVER))

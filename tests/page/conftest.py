@@ -4,11 +4,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-
 from browser import Browser, chromium
+from page_songs import ferry
+
 from fourlimb.model import LEVELS
 from fourlimb.page import build
-from page_songs import ferry
 
 
 @pytest.fixture(scope="session")

@@ -5,10 +5,21 @@ from fractions import Fraction as F
 
 from fourlimb import teach
 from fourlimb.model import (
-    Chart, ChartBar, FeelSpan, Grid, Kit, Landmark, Level, Limb, Section, Sheet, Song, Stroke,
+    Chart,
+    ChartBar,
+    FeelSpan,
+    Grid,
+    Kit,
+    Landmark,
+    Level,
+    Limb,
+    Section,
+    Sheet,
+    Song,
+    Stroke,
 )  # fmt: skip
 from fourlimb.model.grid import from_tempi
-from fourlimb.model.places import beat_starts, bar_length
+from fourlimb.model.places import bar_length, beat_starts
 from fourlimb.model.sounds import FOOT, Sound
 from fourlimb.page.music import played
 from fourlimb.page.pictures import Picture

@@ -5,11 +5,11 @@ from fractions import Fraction as F
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from page_songs import ferry, groove, song, stroke
 
 from fourlimb.model import LIMBS, SOUNDS, FeelSpan
 from fourlimb.model.grid import from_tempi
 from fourlimb.page import music
-from page_songs import ferry, groove, song, stroke
 
 
 def seconds_of(rows: list[music.Row], bars: list[dict[str, object]]) -> list[tuple[float, str]]:

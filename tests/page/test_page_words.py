@@ -1,11 +1,12 @@
 """What the page says beside the music."""
 
+import msgspec
 from hypothesis import given
 from hypothesis import strategies as st
+from page_songs import ferry, groove, song, stroke
 
 from fourlimb.model import Plan, Section
 from fourlimb.page import words
-from page_songs import ferry, groove, song, stroke
 
 
 def test_count_words_stand_where_they_are_said() -> None:
@@ -34,7 +35,7 @@ def test_a_pickup_keeps_its_real_numbers_and_drops_those_not_played() -> None:
 def test_a_teacher_s_own_count_line_never_breaks_the_page(line: str) -> None:
     sheet = song(groove(1), [("4/4", 100.0)])
     plan = Plan(figures=(), differences=(), running_order=(), counts={1: line})
-    marks = words.count_marks(type(sheet)(**{**{f: getattr(sheet, f) for f in sheet.__struct_fields__}, "plan": plan}), 1)
+    marks = words.count_marks(msgspec.structs.replace(sheet, plan=plan), 1)
     assert all(0 <= float(at) < 4 for _, at in marks)
     assert [at for _, at in marks] == sorted(at for _, at in marks)
 

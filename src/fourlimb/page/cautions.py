@@ -4,11 +4,11 @@ The sentences are `teach`'s (with their sources); here is only where they go, an
 General information, not medical advice: no sentence says that a level or a use is safe.
 """
 
-from typing import Self
+from typing import Final, Self
 
 import msgspec
 
-PLACES = {
+PLACES: Final[dict[str, tuple[str, ...]]] = {
     "first_use": ("hearing", "children"),
     "volume": ("dose",),
     "ladder": ("warm up",),
@@ -42,4 +42,5 @@ class Cautions(msgspec.Struct, frozen=True, kw_only=True):
         """The sentences of the house's table."""
         from fourlimb.teach.cautions import caution
 
-        return cls(**{place: tuple(caution(name) for name in names) for place, names in PLACES.items()})
+        said = {place: tuple(caution(name) for name in names) for place, names in PLACES.items()}
+        return msgspec.convert(said, cls)

@@ -1,8 +1,8 @@
 """Sheet -> what sounds and when, in musical time, so that the page can play it at any tempo.
 
 Units: *quarters* are quarter notes from the bar line, as played (swung where the grid swings), rounded to 6 decimals;
-tempi are quarter notes a minute. A live recording's small drift is played steady (see `steady_tempi`); real changes of
-tempo are kept. The page multiplies every tempo by the percent the student chose: nothing here depends on it.
+tempi are quarter notes a minute. A live recording's small drift is played steady (see `steady_tempi`); real changes
+of tempo are kept. The page multiplies every tempo by the percent the student chose: nothing here depends on it.
 
 Cannot do: swing that changes with tempo, or a tempo that changes inside a bar.
 """
@@ -72,7 +72,9 @@ def blows(sheet: Sheet) -> list[Row]:
     for stroke in sorted(sheet.chart.strokes, key=lambda s: s.sort_key):
         if stroke.bar in index:
             at = played(sheet.grid, stroke.bar, stroke.position)
-            struck += [(index[stroke.bar], at, blow, LIMBS.index(stroke.limb)) for blow in blows_of(stroke, 0.0, None)]
+            struck += [
+                (index[stroke.bar], at, blow, LIMBS.index(stroke.limb)) for blow in blows_of(stroke, 0.0, None)
+            ]
     rows: list[Row] = []
     ringing: dict[str, list[tuple[Row, float]]] = {}
     turns: dict[str, int] = {}

@@ -8,38 +8,23 @@ the printed page.
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final
 
 from fourlimb.model import Sheet
 
 from .music import played
 
+if TYPE_CHECKING:
+    from fourlimb.engrave import Cursor
+
 Element = ElementTree.Element
 Box = dict[str, Any]
 SVG: Final = "http://www.w3.org/2000/svg"
 XLINK: Final = "http://www.w3.org/1999/xlink"
-ALLOWED: Final = frozenset({"svg", "g", "defs", "use", "path", "rect", "ellipse", "polygon", "polyline", "text", "tspan"})
+ALLOWED: Final = frozenset(
+    {"svg", "g", "defs", "use", "path", "rect", "ellipse", "polygon", "polyline", "text", "tspan"}
+)
 """What may stand in a picture; anything else an engraver might write is left out."""
-
-
-class Placed(Protocol):
-    """One thing's place on the pages, as `engrave.cursor` tells it."""
-
-    line: int
-    bar: int
-    position: Any
-    x: float
-    y: float
-    width: float
-    height: float
-
-
-class Places(Protocol):
-    """Places of bars, beats and strokes."""
-
-    bars: Sequence[Placed]
-    beats: Sequence[Placed]
-    strokes: Sequence[Placed]
 
 
 @dataclass(frozen=True)
@@ -65,7 +50,7 @@ def engraved(sheet: Sheet) -> Picture:
     return picture(sheet, pages, cursor(pages))
 
 
-def picture(sheet: Sheet, pages: Sequence[str], places: Places) -> Picture:
+def picture(sheet: Sheet, pages: Sequence[str], places: "Cursor") -> Picture:
     """Engraved pages of a sheet, all of one width, as one picture."""
     roots = [ElementTree.fromstring(page) for page in pages]
     unit = float((roots[0].get("viewBox") or "0 0 1 1").split()[2])
@@ -77,7 +62,7 @@ def picture(sheet: Sheet, pages: Sequence[str], places: Places) -> Picture:
     )
 
 
-def _boxes(sheet: Sheet, places: Places) -> list[Box | None]:
+def _boxes(sheet: Sheet, places: "Cursor") -> list[Box | None]:
     """Where each bar of the grid stands; marks are the centres of all that is struck or counted, left to right."""
     marks: dict[int, dict[float, float]] = {}
     for thing in (*places.beats, *places.strokes):
@@ -137,9 +122,10 @@ def _plain(element: Element, *, keep_id: bool = False) -> Element:
 def _wanted(name: str, value: str, keep_id: bool) -> bool:
     if name == f"{{{XLINK}}}href":
         return value.startswith("#")
-    return not (name.startswith(("data-", "on")) or name in ("class", "font-family") or (name == "id" and not keep_id))
+    return not (
+        name.startswith(("data-", "on")) or name in ("class", "font-family") or (name == "id" and not keep_id)
+    )
 
 
 def _ink(name: str, value: str) -> str:
     return "currentColor" if name in ("fill", "stroke") and value == "black" else value
-

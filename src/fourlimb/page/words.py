@@ -40,7 +40,7 @@ def figure_sentences(sheet: Sheet) -> dict[str, str]:
     told = {(d.from_, d.to): d.say for d in sheet.plan.differences}
     by = {step.figure: step.by or "" for step in sheet.plan.running_order}
     return {
-        figure.name: told.get((by.get(figure.name, ""), figure.name), "") or say_bars(figure.bars)
+        figure.name: told.get((by.get(figure.name, ""), figure.name)) or f"drums silent in {say_bars(figure.bars)}"
         for figure in sheet.plan.figures
     }
 

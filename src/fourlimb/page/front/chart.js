@@ -10,8 +10,8 @@ const LINE_HEIGHT = 0.12;
 
 /** A row of few bars may be drawn larger than the widest row by this much, to fill a narrow screen. */
 const GROW = 1.35;
-/** Least distance of two count words, in pixels. */
-const WORD_PX = 13;
+/** Width of a letter of the count, in pixels (a little generous). */
+const LETTER_PX = 6.2;
 
 export class Chart {
   /** @param {any} song @param {HTMLElement} root @param {(bar: number, extend: boolean) => void} choose */
@@ -100,8 +100,8 @@ export class Chart {
   /** The count under a row. Words that would touch are left out: beats stay, silent places go first. */
   count(row) {
     const line = make("div", { class: "count", "aria-hidden": "true" });
-    const least = (WORD_PX * this.widest) / Math.max(this.list?.clientWidth || this.root.clientWidth, 1);
-    for (const { word, x, bar, quarter } of spaced(this.said(row), least)) {
+    const letter = (LETTER_PX * this.widest) / Math.max(this.list?.clientWidth || this.root.clientWidth, 1);
+    for (const { word, x, bar, quarter } of spaced(this.said(row), letter)) {
       line.append(make("span", {
         text: word, class: /^\(?\d/.test(word) ? "said beat" : "said", "data-bar": bar, "data-at": quarter,
         style: { left: percent((x - row.x) / row.width) },
@@ -132,6 +132,11 @@ export class Chart {
     const x = xAt(box, at, this.song.bars[bar].quarters);
     this.needle.style.left = percent((x - cell.row.x) / cell.row.width);
     this.speak(cell.picture, bar, quarter);
+  }
+
+  /** Comes back into sight at the next place shown. */
+  follow() {
+    this.now = -1;
   }
 
   enter(cell) {

@@ -65,6 +65,7 @@ async function start() {
   }
   byId("play").removeAttribute("aria-busy");
   controls.playing(player.playing);
+  chart.follow();
   if (player.playing) window.requestAnimationFrame(frame);
 }
 

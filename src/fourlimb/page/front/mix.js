@@ -19,7 +19,7 @@ export class Mix {
   constructor(context, kit) {
     this.context = context;
     this.kit = kit;
-    this.fade = gain(context, 1);
+    this.fade = gain(context, 0);
     this.volume = gain(context, 0);
     const ceiling = context.createWaveShaper();
     ceiling.curve = rounded();

@@ -7,8 +7,8 @@
 /** @typedef {{line: number, x: number, width: number, marks: [number, number][]}} Box */
 /** @typedef {{line: number, bars: number[], x: number, width: number, opens: boolean}} Row */
 
-/** White left and right of a window, in page widths. */
-const MARGIN = 0.01;
+/** White left and right of a window, in page widths: room for a bar's number, and none for the next bar. */
+const MARGIN = { left: 0.01, right: 0.003 };
 
 /**
  * @param {(Box | null)[]} boxes by bar index @param {number} most bars in a row
@@ -26,8 +26,8 @@ export function rowsOf(boxes, most) {
   for (const row of rows) {
     const first = /** @type {Box} */ (boxes[row.bars[0]]);
     const end = /** @type {Box} */ (boxes[row.bars[row.bars.length - 1]]);
-    row.x = first.x - MARGIN;
-    row.width = end.x + end.width - first.x + 2 * MARGIN;
+    row.x = first.x - MARGIN.left;
+    row.width = end.x + end.width - first.x + MARGIN.left + MARGIN.right;
   }
   return rows;
 }
@@ -47,15 +47,16 @@ export function xAt(box, quarter, length) {
  * Count words that have room: a number always, another word when it stands far enough from the words kept around it;
  * silent ones (in brackets) give way first.
  * @template {{word: string, x: number}} W
- * @param {W[]} words left to right @param {number} least distance @returns {W[]}
+ * @param {W[]} words left to right @param {number} letter width of a letter, in the unit of x @returns {W[]}
  */
-export function spaced(words, least) {
+export function spaced(words, letter) {
   const rank = (word) => (/^\(?\d/.test(word) ? 0 : word.startsWith("(") ? 2 : 1);
+  const room = (one, other) => Math.abs(one.x - other.x) >= letter * (1 + (one.word.length + other.word.length) / 2);
   /** @type {W[]} */
   const kept = [];
   for (const wanted of [0, 1, 2]) {
     for (const each of words) {
-      if (rank(each.word) === wanted && (wanted === 0 || kept.every(({ x }) => Math.abs(x - each.x) >= least))) kept.push(each);
+      if (rank(each.word) === wanted && (wanted === 0 || kept.every((other) => room(each, other)))) kept.push(each);
     }
   }
   return kept.sort((a, b) => a.x - b.x);
