@@ -20,20 +20,20 @@ def measure_edges(drawn: DrawnLine) -> list[tuple[float, float]]:
     for box in drawn.boxes:
         if box.kind == "staff-line":
             found[box.id] = (box.left, box.right)
-    return [found[name] for name in sorted(found, key=lambda n: int(n[1:]))]
+    return [found[name] for name in sorted(found, key=lambda n: int(n[2:]))]
 
 
 def first_sign(drawn: DrawnLine, index: int) -> float:
     """Left edge of the first thing played or rested in a measure (the staff's own when there is nothing)."""
     kinds = ("notehead", "rest", "mRest", "mRpt", "multiRest")
-    xs = [box.left for box in drawn.boxes if box.kind in kinds and box.id.split(".")[0] == f"b{index}"]
+    xs = [box.left for box in drawn.boxes if box.kind in kinds and box.id.split(".")[0] == f"b_{index}"]
     return min(xs, default=measure_edges(drawn)[index][0])
 
 
 def front(drawn: DrawnLine, index: int) -> float:
     """Right edge of clef and meter at the front of a measure, or its left edge."""
     left = measure_edges(drawn)[index][0]
-    xs = [b.right for b in drawn.boxes if b.kind in ("clef", "meterSig") and b.id.split(".")[0] == f"b{index}"]
+    xs = [b.right for b in drawn.boxes if b.kind in ("clef", "meterSig") and b.id.split(".")[0] == f"b_{index}"]
     return max([left, *xs])
 
 
@@ -42,7 +42,7 @@ def anchors(drawn: DrawnLine, index: int, length: Fraction, places: Mapping[str,
     found: dict[Fraction, float] = {}
     for box in drawn.boxes:
         place = places.get(box.id)
-        if box.kind == "notehead" and place is not None and box.id.startswith(f"b{index}."):
+        if box.kind == "notehead" and place is not None and box.id.startswith(f"b_{index}."):
             centre = box.left + HEAD_WIDTH / 2
             found[place.position] = min(found.get(place.position, centre), centre)
     right = measure_edges(drawn)[index][1]

@@ -14,6 +14,8 @@ from fourlimb.model.places import beat_lengths, beat_starts
 def count_words(sheet: Sheet, bar: int) -> tuple[tuple[Fraction, str], ...]:
     """(position, word) in order; empty when the count's words do not fit the bar's beats."""
     text = sheet.plan.counts.get(bar, "")
+    if bar == 0 and text.startswith("(") and ")" in text and sheet.grid.length(0) < sheet.grid.length(1):
+        text = text.partition(")")[2]  # the numbers that the pickup leaves out
     said = text.split()
     meter = sheet.grid.meter(bar)
     places = [stroke.position for stroke in sheet.chart.by_bar.get(bar, ())]

@@ -163,7 +163,7 @@ def _walk(element: Element, kind: str, name: str, boxes: list[Box], glyphs: set[
             if below == "section" or "placeholder" in (child.get("class") or ""):
                 continue
             named = child.get("id", "")
-            own = named if re.match(r"b\d+(\.|$)", named) else name
+            own = named if re.match(r"b_\d+(\.|$)", named) else name
             _walk(child, below or kind, own, boxes, glyphs)
         elif tag == "use":
             boxes.append(_use_box(child, kind, name, glyphs))

@@ -79,9 +79,8 @@ def figure_cards(
         difference = says.get(figure.name)
         ok = difference is not None and (figure.name not in told or told[figure.name] == difference.from_)
         times = len(figure.bars)
-        where = f"{'bar' if times == 1 else 'bars'} {say_bars(figure.bars)}" + (
-            f"  ({times} times)" if times > 2 else ""
-        )
+        word = "" if figure.bars[0] == 0 else "bar " if times == 1 else "bars "
+        where = f"{word}{say_bars(figure.bars)}" + (f"  ({times} times)" if times > 2 else "")
         say = shown(printable(difference.say)) if difference is not None and ok else ""
         cards.append(
             {

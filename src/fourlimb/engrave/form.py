@@ -166,6 +166,9 @@ def bar_mm(sheet: Sheet, layout: Layout, number: int) -> float:
     finest = max((p.denominator for p in places), default=4)
     if finest % 3 == 0 or finest > 16:
         columns *= 1.1
+    if layout.show_count:
+        said = sheet.plan.counts.get(number, "").split()
+        columns = max(columns, sum(1.0 + 0.6 * word.startswith("(") for word in said))
     wide = COLUMN_MM * (1.25 if layout.show_count or layout.show_sticking else 1.0)
     least = BAR_MM * float(sheet.grid.length(number)) ** 0.5
     return float(max(least, columns * wide + 4.0) * layout.scale)

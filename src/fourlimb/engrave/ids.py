@@ -47,7 +47,7 @@ def line_places(line: Line, written: dict[int, WrittenBar]) -> dict[str, Place]:
             continue
         for voice in written[block.bar].voices:
             for count, event in enumerate(voice.events):
-                name = f"b{index}.{voice.name[0]}{count}"
+                name = f"b_{index}.{voice.name[0]}{count}"
                 own = f"e{block.bar}.{voice.name[0]}{count}"
                 at = event.slot.start
                 heads = event.heads

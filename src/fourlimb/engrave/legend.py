@@ -17,7 +17,7 @@ Element = ElementTree.Element
 
 CLEF_WIDTH: Final = 3.2 * SPACE
 STEM: Final = 2.3 * SPACE
-TOP: Final = 4.3 * SPACE
+TOP: Final = 5.4 * SPACE
 """Room over the staff for the highest head with its stem."""
 
 SHARE: Final = 0.72

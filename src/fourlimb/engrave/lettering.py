@@ -175,9 +175,12 @@ def _below(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine, places: M
     for index, block in enumerate(line.blocks):
         if block.kind != "written":
             continue
+        start = min((p.position for p in places.values() if p.bar == block.bar), default=0) if block.bar == 0 else 0
         points: tuple[Anchor, ...] = anchors(drawn, index, sheet.grid.length(block.bar), places)
         if layout.show_count:
             for position, said in count_words(sheet, block.bar):
+                if position < start:
+                    continue
                 yield Word(said, x_at(points, position), size, "count", -1, centred=True)
         if layout.show_sticking:
             for stroke in sheet.chart.by_bar.get(block.bar, ()):

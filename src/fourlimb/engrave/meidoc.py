@@ -20,12 +20,11 @@ from .heads import RIMSHOT_SHAPE, SHAPE
 from .layout import ORDINARY, Layout
 from .notate import Event, Voice, WrittenBar, short_values, write_bar
 from .spell import Tuplet
-from .words import feel_words, grace_letters, printable
+from .words import feel_words, grace_letters, grace_steps, printable
 
 Element = ElementTree.Element
 NAMESPACE: Final = "http://www.music-encoding.org/ns/mei"
 ID: Final = "{http://www.w3.org/XML/1998/namespace}id"
-GRACES: Final = {"flam": 1, "drag": 2, "ruff": 3}
 
 
 def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
@@ -73,7 +72,7 @@ def line_mei(
         if (index == 0 and show_meter) or (index > 0 and meter != before):
             count, unit = split_meter(meter)
             ElementTree.SubElement(section, "scoreDef", {"meter.count": str(count), "meter.unit": str(unit)})
-        measure = measure_of(sheet, block, written, f"b{index}", step)
+        measure = measure_of(sheet, block, written, f"b_{index}", step)
         for long_rest in measure.iter("multiRest"):
             share = wide * block_units(block) / line.units - 1000
             long_rest.set("width", str(max(20, round(0.8 * share / 90))))
@@ -239,18 +238,23 @@ def _head(stroke: Stroke, kit: Kit) -> dict[str, str]:
 
 
 def _graces(parent: Element, heads: Sequence[Stroke], kit: Kit, name: str) -> None:
-    graced = [s for s in heads if s.grace]
-    if not graced:
+    steps = grace_steps(heads)
+    if not steps:
         return
-    stroke = graced[0]
-    count = GRACES[stroke.grace or "flam"]
-    group = ElementTree.SubElement(parent, "graceGrp", {"slash": "true"} if count == 1 else {})
-    into = ElementTree.SubElement(group, "beam") if count > 1 else group
-    for index in range(count):
-        note = {ID: f"{name}.g{index}", "dur": "8" if count == 1 else "16", "grace": "unacc", "stem.dir": "up"}
-        if count == 1:
-            note["stem.mod"] = "1slash"
-        ElementTree.SubElement(into, "note", note | {"loc": str(kit.place(stroke.piece).line)})
+    single = len(steps) == 1
+    group = ElementTree.SubElement(parent, "graceGrp", {"slash": "true"} if single else {})
+    into = group if single else ElementTree.SubElement(group, "beam")
+    for index, together in enumerate(steps):
+        timing = {"dur": "8" if single else "16", "grace": "unacc", "stem.dir": "up"}
+        if single:
+            timing["stem.mod"] = "1slash"
+        lines = sorted({kit.place(stroke.piece).line for stroke in together})
+        if len(lines) == 1:
+            ElementTree.SubElement(into, "note", {ID: f"{name}.g{index}", **timing, "loc": str(lines[0])})
+            continue
+        chord = ElementTree.SubElement(into, "chord", {ID: f"{name}.g{index}", **timing})
+        for number, line in enumerate(lines):
+            ElementTree.SubElement(chord, "note", {ID: f"{name}.g{index}.{number}", "loc": str(line)})
 
 
 def _marks(parent: Element, heads: Sequence[Stroke], bar: WrittenBar, direction: str) -> None:

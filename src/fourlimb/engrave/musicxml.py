@@ -24,7 +24,7 @@ from .form import Block, lines, shown_meter, tempo_marks
 from .layout import Layout
 from .meidoc import write_bars
 from .notate import Event, Voice, WrittenBar
-from .words import GRACE_NOTES, SWING_FROM, feel_words, printable
+from .words import SWING_FROM, feel_words, grace_steps, printable
 
 Element = ElementTree.Element
 PART: Final = "P1"
@@ -378,18 +378,20 @@ def _notehead(note: Element, stroke: Stroke, kit: Kit) -> None:
 
 
 def _grace_notes(heads: Sequence[Stroke], kit: Kit, number: int) -> Iterable[Element]:
-    for stroke in [s for s in heads if s.grace][:1]:
-        count = GRACE_NOTES[stroke.grace or "flam"]
-        for index in range(count):
+    """Small notes before a note or chord; strokes with fewer of them join at the last."""
+    for index, together in enumerate(steps := grace_steps(heads)):
+        for chord, stroke in enumerate(together):
             note = Element("note")
-            ElementTree.SubElement(note, "grace", {"slash": "yes"} if count == 1 else {})
+            ElementTree.SubElement(note, "grace", {"slash": "yes"} if len(steps) == 1 else {})
+            if chord:
+                ElementTree.SubElement(note, "chord")
             _place(note, stroke, kit)
             ElementTree.SubElement(note, "instrument", {"id": f"{PART}-{stroke.piece}"})
             ElementTree.SubElement(note, "voice").text = str(number)
-            ElementTree.SubElement(note, "type").text = "eighth" if count == 1 else "16th"
+            ElementTree.SubElement(note, "type").text = "eighth" if len(steps) == 1 else "16th"
             ElementTree.SubElement(note, "stem").text = "up"
-            if count > 1:
-                state = "begin" if index == 0 else "end" if index == count - 1 else "continue"
+            if len(steps) > 1 and not chord:
+                state = "begin" if index == 0 else "end" if index == len(steps) - 1 else "continue"
                 for level in ("1", "2"):
                     ElementTree.SubElement(note, "beam", {"number": level}).text = state
             yield note

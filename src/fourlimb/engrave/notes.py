@@ -99,32 +99,31 @@ class NoteReader:
         """Strokes of a measure (positions from its own start) and its length as filled."""
         self._attributes(measure)
         at = longest = start = Fraction(0)
-        graces = 0
+        graces: list[Sound] = []
+        before: list[Sound] = []
         strokes: list[Stroke] = []
         for element in measure:
             if element.tag == "note":
                 if child(element, "grace") is not None:
-                    graces += child(element, "chord") is None
+                    graces += filter(None, [self._sound(element)])
                     continue
                 chord = child(element, "chord") is not None
                 length = self._length(element)
                 start = start if chord else at
-                strokes += self._strokes(element, bar, start, graces if not chord else 0)
-                graces = graces if chord else 0
+                if not chord:
+                    before, graces = graces, []
+                strokes += self._strokes(element, bar, start, before)
                 at = at if chord else at + length
             elif element.tag == "backup":
                 at = max(Fraction(0), at - self._ticks(element))
             elif element.tag == "forward":
                 at += self._ticks(element)
             longest = max(longest, at)
-        return _fold(strokes), self._filled(measure, longest)
+        return _fold(strokes), self._filled(longest)
 
-    def _filled(self, measure: Element, longest: Fraction) -> Fraction:
-        """Length of the bar: what fills it when that is less than its meter and said to be so."""
-        length = bar_length(self.meter)
-        if longest == 0 or longest >= length:
-            return length
-        return longest
+    def _filled(self, longest: Fraction) -> Fraction:
+        """Length of what fills the bar; its meter's when nothing does."""
+        return longest or bar_length(self.meter)
 
     def _attributes(self, measure: Element) -> None:
         for attributes in measure.findall("attributes"):
@@ -167,7 +166,7 @@ class NoteReader:
                 value = value * int(normal) / int(actual)
         return value if abs(value - ticks) * self._divisions * 4 < 1 else ticks
 
-    def _strokes(self, note: Element, bar: int, at: Fraction, graces: int) -> list[Stroke]:
+    def _strokes(self, note: Element, bar: int, at: Fraction, graces: Sequence[Sound]) -> list[Stroke]:
         if child(note, "rest") is not None or child(note, "cue") is not None:
             return []
         if any(tie.get("type") == "stop" for tie in note.findall("tie")):
@@ -179,7 +178,8 @@ class NoteReader:
         struck = _struck(note, piece, said)
         letter = _letter(note)
         limb = said.get("limb") if said.get("limb") in LIMBS else usual_limb(piece, letter, self._kit)
-        grace = said.get("grace") if said.get("grace") in _GRACES else _GRACES[min(graces, 3) - 1] if graces else None
+        small = graces.count(piece)
+        grace = said.get("grace") if said.get("grace") in _GRACES else _GRACES[min(small, 3) - 1] if small else None
         head = child(note, "notehead")
         return [
             Stroke(

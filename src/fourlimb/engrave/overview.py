@@ -4,6 +4,7 @@ from collections import Counter
 from typing import Final
 
 from fourlimb.model import Section, Sheet
+from fourlimb.model.sounds import TOMS
 
 from .documents import TITLE_MM, facts, frame
 from .excerpt import excerpts
@@ -14,7 +15,7 @@ from .typeface import shown
 from .typesetting import typeset
 from .words import feel_words, printable
 
-ROW_MM: Final = (11.0, 25.0)
+ROW_MM: Final = (11.0, 28.0)
 """Least and largest height of a section's row."""
 
 
@@ -128,7 +129,7 @@ def _changes(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
 def is_fill(sheet: Sheet, number: int) -> bool:
     """A bar where drums other than the kick outnumber the time-keeper's strokes (ours)."""
     kinds = Counter(
-        "time" if s.piece in ("hat_closed", "hat_open", "ride", "ride_bell", "crash") else "drum"
+        "drum" if s.piece in TOMS or s.piece == "snare" else "time"
         for s in sheet.chart.by_bar.get(number, ())
         if s.piece not in ("kick", "hat_pedal")
     )

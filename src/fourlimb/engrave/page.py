@@ -148,7 +148,7 @@ def _rename(sheet: Sheet, one: SetLine, element: Element) -> None:
     if place is not None:
         element.set("id", place.name)
         return
-    found = re.match(r"^b(\d+)$", name)
+    found = re.match(r"^b_(\d+)$", name)
     if not found:
         return
     index = int(found[1])

@@ -235,7 +235,8 @@ def _assemble(
     for played, index in enumerate(order):
         bar = main[index]
         tempo = bar.tempo or tempo
-        meter = _own_meter(bar) if pickup and played == 0 else bar.meter
+        overfull = bar.length > bar_length(bar.meter)
+        meter = _own_meter(bar) if (pickup and played == 0) or overfull else bar.meter
         here = number + played
         tempi.append((meter, tempo))
         for bars in read:
@@ -259,7 +260,7 @@ def _assemble(
 
 
 def _own_meter(bar: ReadBar) -> str:
-    """The meter of a pickup as long as it is, in the unit of its time signature."""
+    """The meter of a pickup or an overfull bar: as long as it is, in the unit of its time signature."""
     unit = split_meter(bar.meter)[1]
     while (bar.length * unit).denominator > 1 and unit < 32:
         unit *= 2

@@ -6,9 +6,13 @@ from collections.abc import Iterable
 def say_bars(bars: Iterable[int]) -> str:
     """[1, 2, 3, 8] -> "1–3, 8"."""
     spans: list[list[int]] = []
-    for bar in sorted(set(bars)):
+    bars = sorted(set(bars))
+    for bar in bars:
         if spans and bar == spans[-1][1] + 1:
             spans[-1][1] = bar
         else:
             spans.append([bar, bar])
+    if spans and spans[0][0] == 0:
+        rest = say_bars(b for b in bars if b) if any(bars) else ""
+        return f"pickup, {rest}" if rest else "pickup"
     return ", ".join(str(a) if a == b else f"{a}–{b}" for a, b in spans)

@@ -1,5 +1,6 @@
 """Words on the page: feel, swing, hand letters, and text that must stay printable."""
 
+from collections.abc import Sequence
 from typing import Final
 
 from fourlimb.model import Sheet, Stroke
@@ -39,6 +40,13 @@ def grace_letters(stroke: Stroke) -> str:
         return ""
     other = "l" if stroke.letter == "R" else "r"
     return other * min(GRACE_NOTES.get(stroke.grace or "flam", 0) if stroke.grace else 0, 2) + stroke.letter
+
+
+def grace_steps(heads: Sequence[Stroke]) -> list[list[Stroke]]:
+    """The small notes before a note or chord, in order, each with the strokes that sound it."""
+    counts = [(GRACE_NOTES[s.grace], s) for s in heads if s.grace]
+    most = max((count for count, _ in counts), default=0)
+    return [[stroke for count, stroke in counts if count >= most - step] for step in range(most)]
 
 
 def printable(text: str) -> str:

@@ -1,0 +1,6 @@
+"""Makes the builder importable from the tests of this room."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
