@@ -124,6 +124,12 @@ def _by_teacher(stroke: Stroke, level: Level) -> Reason:
     )
 
 
+def marked(lesson: Lesson) -> tuple[int, ...]:
+    """Bars that carry a "check me" mark: the first tenth of those worth checking (a mark on every bar marks none)."""
+    most = max(2, len(lesson.grid.bars) // 10)
+    return tuple(sorted(doubt.bar for doubt in lesson.doubts[:most]))
+
+
 def sheets(lesson: Lesson) -> dict[Level, Sheet]:
     """One sheet per level: what `engrave`, `sound` and `page` are given."""
     found: dict[Level, Sheet] = {}
@@ -138,6 +144,6 @@ def sheets(lesson: Lesson) -> dict[Level, Sheet]:
             plan=plan_of(chart, lesson, lesson.kit),
             sections=lesson.sections,
             landmarks=lesson.landmarks,
-            doubts=tuple(doubt.bar for doubt in lesson.doubts),
+            doubts=marked(lesson),
         )
     return found

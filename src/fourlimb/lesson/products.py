@@ -4,6 +4,7 @@ Pure: a lesson in, file names and bytes out. The same lesson gives the same byte
 """
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import Final
 
@@ -18,17 +19,23 @@ SOUND_FORMAT: Final = "mp3"
 def outputs(lesson: Lesson, *, levels: tuple[Level, ...] = LEVELS, progress: Progress = silent) -> dict[str, bytes]:
     """All files made from a lesson, by name. With fewer `levels`, only what concerns them, page and cues."""
     made = sheets(lesson)
-    jobs: list[tuple[str, Callable[[], dict[str, bytes]]]] = []
-    for level in levels:
-        jobs.append((f"Engraving the {level} chart", partial(charts, made[level])))
-        jobs.append((f"Playing the {level} chart", partial(sound_of, made[level])))
+    jobs: list[tuple[str, Callable[[], dict[str, bytes]]]] = [
+        (f"Engraving the {level} chart", partial(charts, made[level])) for level in levels
+    ]
     jobs.append(("Drawing the road map", partial(overview, made["full"])))
     jobs.append(("Writing the cue sheet", partial(cue_sheet, made["full"])))
     jobs.append(("Making the practice page", partial(page_of, made)))
     files: dict[str, bytes] = {}
-    for number, (stage, job) in enumerate(jobs):
-        progress(stage, number / len(jobs))
-        files.update(job())
+    # encoding sound waits outside Python's lock, so one thread plays while this one draws
+    with ThreadPoolExecutor(max_workers=1) as player:
+        played = {level: player.submit(sound_of, made[level]) for level in levels}
+        total = len(jobs) + len(played)
+        for number, (stage, job) in enumerate(jobs):
+            progress(stage, number / total)
+            files.update(job())
+        for number, (level, future) in enumerate(played.items(), start=len(jobs)):
+            progress(f"Playing the {level} chart", number / total)
+            files.update(future.result())
     return files
 
 
