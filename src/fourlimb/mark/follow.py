@@ -52,6 +52,9 @@ DRIFT_COST: Final = 0.15
 JUMP_COST: Final = 7.0
 """Price of a stop with a restart, or of a place left out: about seven strokes that agree afterwards (ours)."""
 
+PAUSE_RELIEF: Final = 2.0
+"""A jump after a beat without any hit costs this much less: players stop before they start again (ours)."""
+
 AWAY_COST: Final = 2.0
 AWAY_BEATS: Final = 16.0
 """A take is expected to begin where the part begins: price of beginning elsewhere, in full from this far (ours)."""
@@ -103,7 +106,9 @@ def follow(written: Written, hits: Sequence[Hit], ratio: float) -> tuple[Stretch
     goodness = _rows(lattice, hits, times - start, rows, ratio, beat, first, offsets)
     home = int((written.start_s - lattice.start_s) / FINE_S) - first
     far = np.abs(np.arange(offsets) - home) * FINE_S / written.beat_s
-    path, jumped = _viterbi(goodness, AWAY_COST * np.minimum(far / AWAY_BEATS, 1.0), FINE_S / written.beat_s)
+    price = np.full(len(goodness), JUMP_COST)
+    price[1:] -= PAUSE_RELIEF * ~np.isin(np.arange(len(goodness) - 1), rows)
+    path, jumped = _viterbi(goodness, price, AWAY_COST * np.minimum(far / AWAY_BEATS, 1.0), FINE_S / written.beat_s)
     return _stretches(path, jumped, rows, times - start, ratio, first, lattice)
 
 
@@ -190,10 +195,11 @@ def _rows(
     return goodness
 
 
-def _viterbi(goodness: Floats, away: Floats, step_beats: float) -> tuple[Ints, Ints]:
+def _viterbi(goodness: Floats, price: Floats, away: Floats, step_beats: float) -> tuple[Ints, Ints]:
     """Best offset for each row, and 1 where the path jumped to get there.
 
-    `away`: price of each offset to begin with; `step_beats`: beats from one offset to the next.
+    `price`: price of a jump into each row; `away`: price of each offset to begin with; `step_beats`: beats from one
+    offset to the next.
     """
     rows, size = goodness.shape
     total = goodness[0] - away
@@ -203,7 +209,7 @@ def _viterbi(goodness: Floats, away: Floats, step_beats: float) -> tuple[Ints, I
     jump = DRIFT_MOST + 1
     for row in range(1, rows):
         sources[row] = int(np.argmax(total))
-        best = total[sources[row]] - JUMP_COST - FARTHER_COST * step_beats * np.abs(offsets - sources[row])
+        best = total[sources[row]] - price[row] - FARTHER_COST * step_beats * np.abs(offsets - sources[row])
         step = np.full(size, jump, dtype=np.int8)
         for drift in sorted(range(-DRIFT_MOST, DRIFT_MOST + 1), key=abs):
             moved = np.full(size, -np.inf)
