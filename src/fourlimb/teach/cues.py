@@ -24,6 +24,9 @@ from .say import listing, number, piece_names, runs, say_bars, say_places, say_s
 
 What = Literal["listen", "say", "play", "land", "join", "along"]
 
+LITTLE_MOST: Final = 2
+"""A bar played once with no more changes than this is said, and practised in its phrase only (ours)."""
+
 FILL_LEAST: Final = 4
 """Strokes on snare and toms in the second half of a bar from which a bar played once is called a fill (ours)."""
 
@@ -126,7 +129,7 @@ def _introduce(sheet: Sheet, figure: Figure, difference: Difference) -> Iterator
     bar = figure.first
     where = say_bars(figure.bars)
     say = difference.say.removeprefix("new: ")
-    head = f"{_capital(where)}: " if say == difference.say else f"New, {where}: "
+    head = f"{_capital(where)}: " if say == difference.say else f"New in {where}: "
     yield _Line("say", runs(figure.bars)[0], f"{head}{say}.", _say_first(sheet, bar))
     rungs = _three_rungs(goal_bpm(sheet, bar))
     tempi = f"at {rungs[0]}" if len(rungs) == 1 else f"at {rungs[0]}, then {listing([str(r) for r in rungs[1:]])}"
@@ -141,13 +144,16 @@ def _introduce(sheet: Sheet, figure: Figure, difference: Difference) -> Iterator
             slow=True,
         )
         return
-    yield _Line(
-        "play",
-        (bar, bar),
-        _watch(difference),
-        f"{_capital(say_span(bar, bar))} round and round, {tempi}.",
-        slow=True,
-    )
+    if len(figure.bars) == 1 and _little(difference):
+        return
+    into = 1 if bar == 0 and sheet.grid.has(1) else 0
+    how = "The pickup into bar 1" if into else f"{_capital(say_span(bar, bar))} round and round"
+    yield _Line("play", (bar, bar + into), _watch(difference), f"{how}, {tempi}.", slow=True)
+
+
+def _little(difference: Difference) -> bool:
+    """A change so small that saying it is enough: the bar is played when its phrase is joined up."""
+    return difference.from_ != "" and len(difference.changes) <= LITTLE_MOST
 
 
 def _say_first(sheet: Sheet, bar: int) -> str:

@@ -1,9 +1,9 @@
 """In which order a lesson introduces figures, and which known figure each is told from.
 
-`"least new first"` (ours, after teachers' "most common bar first, then the bar that differs least"): the figure
-with the most bars first, then always the one nearest to anything known (Prim's minimum spanning tree, 1957), ties
-to the more common, then the earlier one. `"song"`: as the song brings them. Silent figures come last, or at their
-place in the song, and nothing is told from them.
+`"least new first"` (ours, after teachers' "most common bar first, then the bar that differs least"): the figure with
+the most bars first, then always the one nearest to anything known (Prim's minimum spanning tree, 1957), ties to the
+more common, then the earlier one; what the song plays once comes after what it plays again and again. `"song"`: as
+the song brings them. Silent figures come last, or at their place in the song, and nothing is told from them.
 
 Nearness is counted on bit masks, one bit for a place and family of pieces, one for the exact stroke: a hat part
 that goes to the ride is near, though every stroke differs. About n*n/2 steps of some 100 ns for n different
@@ -74,12 +74,12 @@ def distance(a: Bits, b: Bits) -> int:
 
 
 def _least_new_first(figures: Sequence[Figure], bits: Mapping[str, Bits]) -> list[Figure]:
-    """Prim's algorithm, once for each meter as its first figure comes up."""
+    """Prim's algorithm, once for each meter as its first figure comes up; bars met once wait for the others."""
     left = sorted(figures, key=lambda figure: (-len(figure.bars), figure.first))
     nearest: dict[str, int] = {}
     sequence: list[Figure] = []
     while left:
-        chosen = min(left, key=lambda f: (nearest.get(f.name, _UNREACHED), -len(f.bars), f.first))
+        chosen = min(left, key=lambda f: (len(f.bars) == 1, nearest.get(f.name, _UNREACHED), -len(f.bars), f.first))
         left.remove(chosen)
         sequence.append(chosen)
         here = bits[chosen.name]
