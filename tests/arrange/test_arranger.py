@@ -4,8 +4,8 @@ from fractions import Fraction as F
 
 import msgspec
 import pytest
+from bench.written import KIT, song
 
-from arrange.written import KIT, song
 from fourlimb.arrange import arrange, check, lift
 from fourlimb.model import LEVELS, Chart, Hit, InputError, Kit, Section
 

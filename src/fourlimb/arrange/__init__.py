@@ -5,5 +5,20 @@ from .checker import check
 from .difficulty import Difficulty, difficulty
 from .mixing import lift
 from .perform import perform
+from .stickings import Sticking, stickings
+from .targets import aim
+from .why import why
 
-__all__ = ["Arrangement", "Difficulty", "arrange", "check", "difficulty", "lift", "perform"]
+__all__ = [
+    "Arrangement",
+    "Difficulty",
+    "Sticking",
+    "aim",
+    "arrange",
+    "check",
+    "difficulty",
+    "lift",
+    "perform",
+    "stickings",
+    "why",
+]

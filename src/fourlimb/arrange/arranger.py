@@ -22,7 +22,6 @@ from fourlimb.model import (
     Grid,
     InputError,
     Kit,
-    Letter,
     Level,
     Limb,
     Listening,
@@ -39,11 +38,10 @@ from .gather import gather
 from .graces import settle_graces
 from .levels import STEPS, Deed, Step, View, simplify
 from .limits import PLAYERS, Player
-from .note import Bars, Ledger, Note
+from .note import LETTERS, Bars, Ledger, Note
 from .play import Clock, Part, Players, even_out, play, play_below
 
 BONES_PLAYER: Final[Player] = "beginner"
-LETTERS: Final[dict[Limb, Letter]] = {"right hand": "R", "left hand": "L"}
 
 
 @dataclass(frozen=True)

@@ -46,9 +46,9 @@ SECOND_CRASH_CM: Final[Point] = (34, 66, 114)
 
 FITTS_A_MS, FITTS_B_MS = 12.8, 94.7
 WIDTH_CM: Final[dict[Player, float]] = {"beginner": 10, "intermediate": 15, "advanced": 25, "ceiling": 25}
-CEILING_SHARE: Final = 0.38
-"""Ceiling travel time as a share of the advanced one (fitted: with it the quickest moves between pieces in 1,021 human
-performances of the Groove MIDI Dataset, CC BY 4.0, are possible; 95 of 100 moves there take the advanced time or more)."""
+CEILING_SHARE: Final = 0.34
+"""Ceiling travel time as a share of the advanced one (fitted to 1,021 human performances of the Groove MIDI Dataset,
+CC BY 4.0: the quickest moves there are possible with it; 95 of 100 take the advanced time or more)."""
 
 
 def points(kit: Kit) -> dict[Sound, Point]:

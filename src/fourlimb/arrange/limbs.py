@@ -307,7 +307,7 @@ def _effort(moves: Moves, at: Sound, now: int, piece: Sound, place: Place, pair:
 
 
 def _taking_turns(moves: Moves, others: Moves, note: Note, place: Place, pair: Pair, limb: int) -> float:
-    """Hands alternate; a quick second stroke bounces; past the player's singles, doubles take over; graces want rest."""
+    """Hands alternate; a quick second stroke bounces; past singles, doubles take over; graces want rest."""
     now = place.now
     other_last = bool(others) and (not moves or others[-1] >= moves[-1])
     if other_last:

@@ -48,7 +48,7 @@ _GROOVE = "Groove MIDI Dataset (Gillick et al. 2019, CC BY 4.0), 1,021 performan
 TABLE: Final[tuple[Limit, ...]] = (
     Limit("hand_repeat", "one hand, two strokes in a row", 166, 100, 72, 60,
           _GROOVE + "1st percentile 71 ms on the snare, smallest 60", "fitted"),
-    Limit("hand_burst", "one hand, three strokes in a row (mean gap)", 200, 150, 110, 65,
+    Limit("hand_burst", "one hand, three strokes in a row (mean gap)", 200, 150, 110, 64,
           _GROOVE + "1st percentile 109 ms, smallest 67 (bounced ghosts)", "fitted"),
     Limit("hand_sustained", "one hand, seventeen strokes in a row (mean gap)", 250, 188, 140, 100,
           _FUJII + "; advanced: " + _GROOVE + "1st percentile 139 ms", "published"),
@@ -67,7 +67,6 @@ TABLE: Final[tuple[Limit, ...]] = (
     Limit("pedal_change", "one foot from one pedal to another", 400, 300, 250, 200, "from memory", "ours"),
     Limit("cross_stick", "same hand from cross-stick to open snare or back", 300, 220, 120, 60,
           _GROOVE + "smallest 60 ms (rim and head of one pad)", "fitted"),
-    Limit("ghost_after", "ghost right after a backbeat, same hand", 400, 180, 125, 100, "ours", "ours"),
     Limit("grace_spread", "grace stroke before its main stroke", 40, 30, 25, 20,
           "heard as one from 15-40 ms", "common practice"),
     Limit("choke", "a hand back to the cymbal it has just struck", 400, 300, 200, 100, "ours", "ours"),

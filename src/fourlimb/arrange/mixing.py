@@ -5,13 +5,11 @@ from fractions import Fraction
 
 import msgspec
 
-from fourlimb.model import HANDS, Chart, ChartBar, Grid, InputError, Kit, Letter, Level, Limb, Reason, Sound, Stroke
+from fourlimb.model import HANDS, Chart, ChartBar, Grid, InputError, Kit, Level, Limb, Reason, Sound, Stroke
 
 from .difficulty import Judge, grade
-from .note import Ledger, Note
+from .note import LETTERS, Ledger, Note
 from .play import Body, Clock, Players, join
-
-LETTERS: Mapping[Limb, Letter] = {"right hand": "R", "left hand": "L"}
 
 Lift = tuple[int, int, Level]
 """First bar, last bar (both included), and the level they are taken from. Later ones win."""
@@ -47,7 +45,7 @@ def rejoin(
     bars: list[ChartBar] = []
     for bar in grid.numbers:
         own = tuple(sorted(strokes.get(bar, ()), key=lambda s: s.sort_key))
-        notes = tuple(_note(stroke) for stroke in own)
+        notes = tuple(note_of(stroke) for stroke in own)
         played, after = join(bar, notes, {i: s.limb for i, s in enumerate(own)}, body, clock, ceiling)
         limbs: dict[tuple[Fraction, Sound], Limb] = {(n.position, n.piece): limb for n, limb in played}
         for stroke, note in zip(own, notes, strict=True):
@@ -62,7 +60,8 @@ def rejoin(
     return Chart(strokes=tuple(made), bars=tuple(bars), grade=grade(sounding), steps=steps), ledger.reasons()
 
 
-def _note(stroke: Stroke) -> Note:
+def note_of(stroke: Stroke) -> Note:
+    """A written stroke as a note again."""
     return Note(
         position=stroke.position,
         piece=stroke.piece,

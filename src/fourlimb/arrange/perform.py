@@ -1,7 +1,8 @@
 """A performance as it is: every hit gets a limb, nothing is left out, playable or not.
 
-For judging human performances and other people's parts with the checker: the search looks for limbs that break no limit,
-over the whole song at once; where none exist, limits are broken as rarely as can be, and the checker says where.
+For judging human performances and other people's parts with the checker: the search looks for limbs that break no
+limit, over the whole song at once; where none exist, limits are broken as rarely as can be, and the checker says
+where.
 """
 
 from collections import defaultdict
@@ -9,14 +10,12 @@ from collections.abc import Iterable
 
 import msgspec
 
-from fourlimb.model import Chart, ChartBar, Grid, Hit, Kit, Letter, Limb, Stroke
+from fourlimb.model import Chart, ChartBar, Grid, Hit, Kit, Limb, Stroke
 from fourlimb.model.sounds import FOOT, ORDER
 
 from .fidelity import PINNED
 from .limbs import REST, Pair, Place, solve
-from .note import Note
-
-LETTERS: dict[Limb, Letter] = {"right hand": "R", "left hand": "L"}
+from .note import LETTERS, Note
 
 
 def perform(hits: Iterable[Hit], grid: Grid, kit: Kit) -> Chart:
@@ -39,7 +38,8 @@ def _limbs(line: list[tuple[int, Hit]], grid: Grid, kit: Kit, feet: bool) -> dic
     )
     groups: dict[int, list[tuple[int, Note]]] = defaultdict(list)
     for index, hit in line:
-        assert hit.bar is not None and hit.position is not None
+        assert hit.bar is not None
+        assert hit.position is not None
         now = round(1e6 * grid.time_at(hit.bar, hit.position, swung=True))
         note = Note(position=hit.position, piece=hit.sound, heard=hit.sound, weight=PINNED, pinned=True)
         groups[now].append((index, note))
@@ -48,7 +48,8 @@ def _limbs(line: list[tuple[int, Hit]], grid: Grid, kit: Kit, feet: bool) -> dic
 
 
 def _stroke(hit: Hit, limb: Limb) -> Stroke:
-    assert hit.bar is not None and hit.position is not None
+    assert hit.bar is not None
+    assert hit.position is not None
     return msgspec.structs.replace(
         Stroke(bar=hit.bar, position=hit.position, piece=hit.sound, limb=limb, hits=(hit.id,), by="teacher"),
         letter=LETTERS.get(limb),
