@@ -30,7 +30,8 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
     legend_mm = svg_height_mm(legend)
     head = title + 8.5 * min(layout.scale, 1.5) + (legend_mm + 2.0 if legend else 0.0)
     pages = paginate(layout, set_lines(sheet, layout), layout.text_mm[1] - head)
-    pictures = {f"page{n}.svg": compose(sheet, layout, page) for n, page in enumerate(pages)}
+    rooms = [layout.text_mm[1] - head] + [layout.text_mm[1]] * len(pages)
+    pictures = {f"page{n}.svg": compose(sheet, layout, page, high_mm=rooms[n] - 0.5) for n, page in enumerate(pages)}
     if legend:
         pictures["legend.svg"] = legend
     data = frame(sheet, layout, "chart") | {

@@ -32,7 +32,7 @@ OPTIONS: Final[dict[str, object]] = {
     "breaks": "encoded",
     "beamMaxSlope": 0,
     "mnumInterval": 0,
-    "multiRestStyle": "default",
+    "multiRestStyle": "block",
     "smuflTextFont": "none",
     "svgViewBox": True,
     "adjustPageHeight": True,

@@ -7,6 +7,7 @@ place needs.
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import Final
 
 from fourlimb.model import Sheet
@@ -133,7 +134,7 @@ def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
         yield Word(f"\u2009= {round(tempi[bar])}", 0.0, normal, "tempo", 2, bold=True, signs=signs)
     if said := feel_words(sheet, bar):
         yield Word(said, 0.0, normal, "feel", 2, italic=True)
-    if any(s.tacet and s.from_bar == bar for s in sheet.sections):
+    if any(s.tacet and s.from_bar == bar and "tacet" not in s.name.lower() for s in sheet.sections):
         yield Word("tacet", 0.0, normal, "tacet", 2, italic=True)
     for landmark in sheet.landmarks:
         if layout.show_cues and landmark.bar in block.bars:
@@ -170,6 +171,20 @@ def _bar_marks(sheet: Sheet, layout: Layout, block: Block, edge: tuple[float, fl
         yield replace(mark, x=edge[1] - 0.3 * SPACE - mark.width)
 
 
+def hand_letters(sheet: Sheet, bar: int) -> Iterable[tuple[Fraction, int, str]]:
+    """(position, row, letter) of a bar; where both hands strike, the right stands over the left."""
+    at: dict[Fraction, dict[str, str]] = {}
+    for stroke in sheet.chart.by_bar.get(bar, ()):
+        if stroke.letter:
+            known = at.setdefault(stroke.position, {})
+            said = grace_letters(stroke)
+            if len(said) > len(known.get(stroke.letter, "")):
+                known[stroke.letter] = said
+    for position, letters in sorted(at.items()):
+        for row, hand in enumerate(sorted(letters, reverse=True)):
+            yield position, -2 - row, letters[hand]
+
+
 def _below(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine, places: Mapping[str, Place]) -> Iterable[Word]:
     size = type_size(layout, 8.5)
     for index, block in enumerate(line.blocks):
@@ -183,10 +198,8 @@ def _below(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine, places: M
                     continue
                 yield Word(said, x_at(points, position), size, "count", -1, centred=True)
         if layout.show_sticking:
-            for stroke in sheet.chart.by_bar.get(block.bar, ()):
-                if stroke.letter:
-                    x = x_at(points, stroke.position)
-                    yield Word(grace_letters(stroke), x, size, "hand", -2, bold=True, centred=True)
+            for position, row, text in hand_letters(sheet, block.bar):
+                yield Word(text, x_at(points, position), size, "hand", row, bold=True, centred=True)
 
 
 def _place_above(drawn: DrawnLine, words: list[Word]) -> list[Word]:
@@ -234,7 +247,7 @@ def _clear(word: Word, obstacles: list[Box], staff_top: float) -> float:
 def _place_below(drawn: DrawnLine, words: list[Word]) -> list[Word]:
     floor = max(box.bottom for box in drawn.boxes) + ROW_GAP
     placed: list[Word] = []
-    for row in (-1, -2):
+    for row in (-1, -2, -3):
         now = [word for word in words if word.row == row]
         if now:
             baseline = floor + 0.72 * max(word.size for word in now)

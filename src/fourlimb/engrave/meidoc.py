@@ -18,7 +18,7 @@ from .form import Block, Line, block_units, lines, section_groups, shown_meter, 
 from .hats import closing_strokes
 from .heads import RIMSHOT_SHAPE, SHAPE
 from .layout import ORDINARY, Layout
-from .notate import Event, Voice, WrittenBar, short_values, write_bar
+from .notate import Event, Voice, WrittenBar, is_groove, short_values, write_bar
 from .spell import Tuplet
 from .words import feel_words, grace_letters, grace_steps, printable
 
@@ -124,8 +124,11 @@ def write_bars(sheet: Sheet, layout: Layout, *, trim: bool = True) -> dict[int, 
     for group in section_groups(sheet):
         played = {n: sheet.chart.by_bar.get(n, ()) for n in group}
         short = any(short_values(sheet.grid.meter(n), strokes, sheet.kit) for n, strokes in played.items())
+        grooves = any(is_groove(sheet.grid.meter(n), strokes) for n, strokes in played.items())
         for number, strokes in played.items():
-            bar = write_bar(number, sheet.grid.meter(number), strokes, sheet.kit, layout, short=short, trim=trim)
+            bar = write_bar(
+                number, sheet.grid.meter(number), strokes, sheet.kit, layout, short=short, grooves=grooves, trim=trim
+            )
             if layout.show_close:
                 bar = replace(bar, closes=closing_strokes(strokes, before))
             out[number], before = bar, strokes

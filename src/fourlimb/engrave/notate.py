@@ -12,15 +12,15 @@ from typing import Final, Literal
 
 from fourlimb.model import Kit, Stroke
 from fourlimb.model.places import beat_lengths, beat_starts
-from fourlimb.model.sounds import TIMEKEEPERS
+from fourlimb.model.sounds import CYMBALS, TIMEKEEPERS, TOMS
 
 from .layout import Layout, VoiceChoice
 from .spell import Slot, spell
 
 VoiceName = Literal["hands", "feet", "all"]
 
-OSTINATO_SHARE: Final = 0.5
-"""A bar is a groove when the time-keeper sounds in more than this share of its beats (ours)."""
+GROOVE_SHARE: Final = 0.5
+"""Least share of beats with a time-keeper that makes a bar a groove (ours)."""
 
 
 @dataclass(frozen=True)
@@ -62,15 +62,17 @@ def write_bar(
     layout: Layout,
     *,
     short: bool = False,
+    grooves: bool = False,
     trim: bool = True,
 ) -> WrittenBar:
-    """The voices of one bar. `strokes` in song order; `short`: sixteenths stand near, so eighths are beamed by beats.
+    """The voices of one bar. `strokes` in song order.
 
-    A pickup (bar 0) is written from the beat of its first stroke on, unless `trim` is off.
+    `short`: sixteenths stand near, so eighths are beamed by beats. `grooves`: the section around is written in two
+    voices. A pickup (bar 0) is written from the beat of its first stroke on, unless `trim` is off.
     """
     if not strokes:
         return WrittenBar(bar, meter, ())
-    found = _voices_of(bar, meter, strokes, kit, layout, short)
+    found = _voices_of(bar, meter, strokes, kit, layout, short, grooves)
     if bar != 0 or not trim:
         return found
     start = max(at for at in beat_starts(meter) if at <= strokes[0].position)
@@ -87,10 +89,12 @@ def short_values(meter: str, strokes: Sequence[Stroke], kit: Kit) -> bool:
     return any(slot.value > 8 for line in lines for slot in spell(meter, line) if slot.sounds)
 
 
-def _voices_of(bar: int, meter: str, strokes: Sequence[Stroke], kit: Kit, layout: Layout, short: bool) -> WrittenBar:
+def _voices_of(
+    bar: int, meter: str, strokes: Sequence[Stroke], kit: Kit, layout: Layout, short: bool, grooves: bool
+) -> WrittenBar:
     in_feet = [s for s in strokes if kit.place(s.piece).voice == "feet"]
     in_hands = [s for s in strokes if kit.place(s.piece).voice == "hands"]
-    if not in_feet or not in_hands or one_voice(meter, in_hands, in_feet, layout.voices):
+    if not in_feet or not in_hands or one_voice(meter, in_hands, in_feet, layout.voices, grooves):
         name: VoiceName = "all" if in_feet and in_hands else ("feet" if in_feet else "hands")
         return WrittenBar(bar, meter, (_voice(name, meter, strokes, kit, layout, short=short),))
     hands = _voice("hands", meter, in_hands, kit, layout, short=short)
@@ -98,24 +102,41 @@ def _voices_of(bar: int, meter: str, strokes: Sequence[Stroke], kit: Kit, layout
     return WrittenBar(bar, meter, (hands, feet))
 
 
-def one_voice(meter: str, hands: Sequence[Stroke], feet: Sequence[Stroke], choice: VoiceChoice) -> bool:
-    """True when hands and feet share one line of stems."""
+def one_voice(
+    meter: str, hands: Sequence[Stroke], feet: Sequence[Stroke], choice: VoiceChoice, grooves: bool = False
+) -> bool:
+    """True when hands and feet share one line of stems: fills, and bars without a time-keeper outside grooves."""
     if choice != "auto":
         return choice == "one"
-    starts = beat_starts(meter)
-    lengths = beat_lengths(meter)
-    kept = 0
-    for start, length in zip(starts, lengths, strict=True):
-        kept += any(s.piece in TIMEKEEPERS and start <= s.position < start + length for s in hands)
-    if kept > OSTINATO_SHARE * len(starts):
+    if is_groove(meter, hands) or _foot_ostinato(beat_starts(meter), feet):
         return False
-    return not _foot_ostinato(starts, feet)
+    return is_fill(hands) or not grooves
+
+
+def is_groove(meter: str, strokes: Sequence[Stroke]) -> bool:
+    """True when metal keeps time in at least half of a bar's beats."""
+    starts, lengths = beat_starts(meter), beat_lengths(meter)
+    kept = sum(
+        any(s.piece in _METAL and start <= s.position < start + length for s in strokes)
+        for start, length in zip(starts, lengths, strict=True)
+    )
+    return kept >= GROOVE_SHARE * len(starts) and not is_fill(strokes)
+
+
+def is_fill(strokes: Sequence[Stroke]) -> bool:
+    """True when drums under the hands outnumber the time-keeper's strokes, and are at least four (ours)."""
+    drums = sum(s.piece in TOMS or s.piece == "snare" for s in strokes)
+    time = sum(s.piece in _METAL for s in strokes)
+    return drums >= 4 and drums > time
 
 
 def _foot_ostinato(starts: Sequence[Fraction], feet: Sequence[Stroke]) -> bool:
     """Feet that run on every beat under the hands keep a line of their own."""
     struck = {s.position for s in feet}
     return len(starts) > 1 and all(start in struck for start in starts)
+
+
+_METAL: Final = TIMEKEEPERS | CYMBALS
 
 
 def _voice(

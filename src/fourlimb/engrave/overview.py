@@ -1,15 +1,14 @@
 """The song on one page: every section with its bars, its groove, where it changes, stops and cues."""
 
-from collections import Counter
 from typing import Final
 
 from fourlimb.model import Section, Sheet
-from fourlimb.model.sounds import TOMS
 
 from .documents import TITLE_MM, facts, frame
 from .excerpt import excerpts
 from .form import same, shown_meter, tempo_marks
 from .layout import ORDINARY, Layout
+from .notate import is_fill
 from .saying import say_bars
 from .typeface import shown
 from .typesetting import typeset
@@ -51,7 +50,7 @@ def roadmap_pdf(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
 
 def groove_bar(sheet: Sheet, section: Section) -> int | None:
     """The bar that stands for a section: the first of those that occur most often; None when nobody plays."""
-    bars = [n for n in range(section.from_bar, section.to_bar + 1) if sheet.chart.by_bar.get(n)]
+    bars = [n for n in range(max(section.from_bar, 1), section.to_bar + 1) if sheet.chart.by_bar.get(n)]
     if not bars:
         return None
     looks: list[list[int]] = []
@@ -73,8 +72,9 @@ def _whole(sheet: Sheet) -> tuple[Section, ...]:
 
 
 def _row(sheet: Sheet, section: Section, groove: int | None, cut: dict[int, str]) -> dict[str, object]:
-    count = section.to_bar - section.from_bar + 1
-    bars = f"bar {section.from_bar}" if count == 1 else f"{section.from_bar}–{section.to_bar}"
+    first = max(section.from_bar, 1)
+    count = section.to_bar - first + 1
+    bars = f"bar {first}" if count == 1 else f"{first}–{section.to_bar}"
     drawn = groove is not None and groove in cut
     return {
         "name": shown(printable(section.name)) or "?",
@@ -112,9 +112,9 @@ def _changes(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
     if groove is None:
         return []
     by_bar = sheet.chart.by_bar
-    inside = range(section.from_bar, section.to_bar + 1)
+    inside = range(max(section.from_bar, 1), section.to_bar + 1)
     silent = [n for n in inside if sheet.grid.has(n) and not by_bar.get(n)]
-    fills = [n for n in inside if by_bar.get(n) and is_fill(sheet, n)]
+    fills = [n for n in inside if by_bar.get(n) and is_fill(by_bar[n])]
     other = [n for n in inside if by_bar.get(n) and n not in fills and not same(by_bar[n], by_bar[groove])]
     said = []
     if fills:
@@ -124,13 +124,3 @@ def _changes(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
     if other:
         said.append(f"differs: {say_bars(other)}" if len(other) <= 6 else f"{len(other)} bars differ")
     return said
-
-
-def is_fill(sheet: Sheet, number: int) -> bool:
-    """A bar where drums other than the kick outnumber the time-keeper's strokes (ours)."""
-    kinds = Counter(
-        "drum" if s.piece in TOMS or s.piece == "snare" else "time"
-        for s in sheet.chart.by_bar.get(number, ())
-        if s.piece not in ("kick", "hat_pedal")
-    )
-    return kinds["drum"] >= 4 and kinds["drum"] > kinds["time"]

@@ -29,6 +29,9 @@ Element = ElementTree.Element
 GAP: Final = 2.6 * SPACE
 """Least white between two lines (ours, by looking)."""
 
+MOST_SPREAD: Final = 1.9
+"""How far the white between lines may grow to fill a page (ours, by looking)."""
+
 CLEF: Final = 5.0 * SPACE
 """What a clef takes at the head of a line, for the width of short lines."""
 
@@ -64,7 +67,10 @@ def svg_pages(sheet: Sheet, layout: Layout = ORDINARY, *, first_mm: float | None
     `first_mm`: height that page one leaves for music, when a heading stands there (None: all of it).
     """
     found = set_lines(sheet, layout)
-    return tuple(compose(sheet, layout, page) for page in paginate(layout, found, first_mm))
+    pages = paginate(layout, found, first_mm)
+    high = layout.text_mm[1]
+    rooms = [high if first_mm is None else first_mm] + [high] * len(pages)
+    return tuple(compose(sheet, layout, page, high_mm=room) for page, room in zip(pages, rooms, strict=False))
 
 
 def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
@@ -102,8 +108,18 @@ def paginate(layout: Layout, found: Sequence[SetLine], first_mm: float | None = 
     return [page for page in pages if page]
 
 
-def compose(sheet: Sheet, layout: Layout, page: Sequence[SetLine], *, width_mm: float | None = None) -> str:
-    """One page as SVG text, as wide as the layout's text or as `width_mm`."""
+def compose(
+    sheet: Sheet,
+    layout: Layout,
+    page: Sequence[SetLine],
+    *,
+    width_mm: float | None = None,
+    high_mm: float | None = None,
+) -> str:
+    """One page as SVG text, as wide as the layout's text or as `width_mm`.
+
+    `high_mm`: room that the page has; when it is nearly full, the lines are spread over all of it.
+    """
     wide = (width_mm or layout.text_mm[0]) * layout.units_per_mm
     root = Element("svg", SVG_ATTRIBUTES)
     glyphs = ElementTree.SubElement(root, "defs")
@@ -112,8 +128,9 @@ def compose(sheet: Sheet, layout: Layout, page: Sequence[SetLine], *, width_mm: 
     for code in sorted({*codes, *signs}):
         define_glyph(glyphs, code)
     at = 0.0
+    gap = _gap(page, high_mm * layout.units_per_mm if high_mm else 0.0)
     for one in page:
-        at += GAP if at else 0.0
+        at += gap if at else 0.0
         root.append(_line(sheet, one, at - one.top))
         at += one.height
     units = layout.units_per_mm
@@ -121,6 +138,14 @@ def compose(sheet: Sheet, layout: Layout, page: Sequence[SetLine], *, width_mm: 
     root.set("width", f"{wide / units:.3f}mm")
     root.set("height", f"{at / units:.3f}mm")
     return ElementTree.tostring(root, encoding="unicode")
+
+
+def _gap(page: Sequence[SetLine], room: float) -> float:
+    """White between lines: the least, or more where that fills a page that is nearly full anyway."""
+    if len(page) < 2:
+        return GAP
+    even = (room - sum(one.height for one in page)) / (len(page) - 1)
+    return even if GAP < even < MOST_SPREAD * GAP else GAP
 
 
 def _line(sheet: Sheet, one: SetLine, down: float) -> Element:
