@@ -108,3 +108,17 @@ def test_fingers_find_what_they_press(window: Browser, page_file: object) -> Non
         ".filter(([, box]) => box.width < 24 || box.height < 24).map(([name]) => name)"
     )
     assert small == []
+
+
+def test_count_words_never_run_into_each_other(window: Browser) -> None:
+    for width in (360, 700, 1280):
+        window.size(width, 800)
+        window.run(
+            "document.querySelector('input[value=full]').click(); await new Promise((r) => setTimeout(r, 200));"
+        )
+        touching = window.run(
+            "return [...document.querySelectorAll('.count')].flatMap((line) => {"
+            " const boxes = [...line.children].map((word) => word.getBoundingClientRect());"
+            " return boxes.slice(1).filter((box, at) => box.left < boxes[at].right).length; })"
+        )
+        assert sum(touching) == 0, width

@@ -23,6 +23,14 @@ export class Chart {
     /** @type {{bar: number, button: HTMLElement, picture: HTMLElement, row: any}[]} */
     this.cells = [];
     this.now = -1;
+    /** The level drawn, its picture, the widest row in page widths, and how much larger short rows may be. */
+    this.level = song.levels[song.order[0]];
+    /** @type {Element} */
+    this.source = root;
+    this.widest = 1;
+    this.grow = 1;
+    /** @type {HTMLElement} */
+    this.list = root;
     root.addEventListener("keydown", (event) => this.walk(event));
   }
 
@@ -30,7 +38,7 @@ export class Chart {
   draw(level, most) {
     this.level = this.song.levels[level];
     const source = /** @type {HTMLTemplateElement} */ (document.getElementById(`picture-${level}`));
-    this.source = /** @type {Element} */ (source.content.cloneNode(true).firstElementChild);
+    this.source = /** @type {Element} */ (document.importNode(source.content, true).firstElementChild);
     const rows = rowsOf(this.level.boxes, most);
     this.widest = Math.max(...rows.map((row) => row.width));
     this.grow = Number.isFinite(most) ? GROW : 1;
@@ -100,7 +108,7 @@ export class Chart {
   /** The count under a row. Words that would touch are left out: beats stay, silent places go first. */
   count(row) {
     const line = make("div", { class: "count", "aria-hidden": "true" });
-    const letter = (LETTER_PX * this.widest) / Math.max(this.list?.clientWidth || this.root.clientWidth, 1);
+    const letter = (LETTER_PX * this.widest) / Math.max(this.list.clientWidth || this.root.clientWidth, 1);
     for (const { word, x, bar, quarter } of spaced(this.said(row), letter)) {
       line.append(make("span", {
         text: word, class: /^\(?\d/.test(word) ? "said beat" : "said", "data-bar": bar, "data-at": quarter,
@@ -110,6 +118,7 @@ export class Chart {
     return line;
   }
 
+  /** @returns {{word: string, bar: number, quarter: number, x: number}[]} */
   said(row) {
     return row.bars.flatMap((bar) => this.level.words[bar].count.map(([word, quarter]) => (
       { word, bar, quarter, x: xAt(this.level.boxes[bar], quarter, this.song.bars[bar].quarters) })));
@@ -163,12 +172,13 @@ export class Chart {
 
   /** Marks the count word that is said now. */
   speak(picture, bar, quarter) {
+    /** @type {HTMLElement | null} */
     let last = null;
-    for (const word of picture.querySelectorAll(".said")) {
+    for (const word of /** @type {NodeListOf<HTMLElement>} */ (picture.querySelectorAll(".said"))) {
       word.classList.remove("now");
       if (Number(word.dataset.bar) === bar && Number(word.dataset.at) <= quarter + 0.02) last = word;
     }
-    last?.classList.add("now");
+    /** @type {HTMLElement | null} */ (last)?.classList.add("now");
   }
 
   /** @param {string} name @param {(bar: number) => boolean} holds */

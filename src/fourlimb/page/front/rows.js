@@ -44,20 +44,29 @@ export function xAt(box, quarter, length) {
 }
 
 /**
- * Count words that have room: a number always, another word when it stands far enough from the words kept around it;
- * silent ones (in brackets) give way first.
+ * Count words that have room: numbers always; the words after a number all or none, so that no "let" stands without
+ * its "trip"; silent ones (in brackets) where there is room left.
  * @template {{word: string, x: number}} W
  * @param {W[]} words left to right @param {number} letter width of a letter, in the unit of x @returns {W[]}
  */
 export function spaced(words, letter) {
-  const rank = (word) => (/^\(?\d/.test(word) ? 0 : word.startsWith("(") ? 2 : 1);
-  const room = (one, other) => Math.abs(one.x - other.x) >= letter * (1 + (one.word.length + other.word.length) / 2);
+  const isNumber = (each) => /^\(?\d/.test(each.word);
+  const room = (one, other) => Math.abs(one.x - other.x) >= letter * (0.8 + (one.word.length + other.word.length) / 2);
   /** @type {W[]} */
-  const kept = [];
-  for (const wanted of [0, 1, 2]) {
-    for (const each of words) {
-      if (rank(each.word) === wanted && (wanted === 0 || kept.every((other) => room(each, other)))) kept.push(each);
-    }
+  const kept = words.filter(isNumber);
+  /** @type {W[][]} */
+  const groups = [];
+  for (const each of words) {
+    if (isNumber(each) || groups.length === 0) groups.push([]);
+    if (!isNumber(each)) groups[groups.length - 1].push(each);
+  }
+  for (const group of groups) {
+    const said = group.filter((each) => !each.word.startsWith("("));
+    const all = [...kept, ...said];
+    if (said.every((each) => all.every((other) => other === each || room(each, other)))) kept.push(...said);
+  }
+  for (const each of groups.flat()) {
+    if (each.word.startsWith("(") && kept.every((other) => room(each, other))) kept.push(each);
   }
   return kept.sort((a, b) => a.x - b.x);
 }
