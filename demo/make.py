@@ -95,7 +95,7 @@ def make_grid() -> Grid:
         for beat in range(4 if bar else 2):
             beats.append(Beat(time_s=round(at, 4), bar=bar, beat=beat + 1, confidence=1.0))
             at += beat_s
-    feel = [FeelSpan(from_bar=p.from_bar, to_bar=p.to_bar, feel=p.feel) for p in PARTS]  # type: ignore[arg-type]
+    feel = [FeelSpan(from_bar=p.from_bar, to_bar=p.to_bar, feel=p.feel) for p in PARTS]
     return Grid(beats=tuple(beats), bars=tuple(bars), feel=(*_joined(feel),), end_s=round(at, 4))
 
 
@@ -125,15 +125,13 @@ def _bar(grid: Grid, bar: int, figure: str, rng: np.random.Generator) -> Iterato
         lines.append("crash 1")
     for line in lines:
         word = line.split()[0]
-        sound, layer = LAYER_OF.get(word, (None, "kit"))
-        if word in ("ghost", "flam"):
-            sound = "snare"
         text = line if word not in ("ghost", "flam", "low") else line.replace(word, "snare", 1)
         read, places = read_line(meter, text)
         for place in places:
             if bar in CRASHES and place == 0 and word in ("hat", "ride", "open"):
                 continue
-            yield _note(grid, bar, place, sound or read, layer, word, figure, rng)  # type: ignore[arg-type]
+            sound, layer = LAYER_OF.get(word, (read, "kit"))
+            yield _note(grid, bar, place, sound, layer, word, figure, rng)
 
 
 def _note(
@@ -180,7 +178,7 @@ def mix(grid: Grid, notes: list[Note], count: int) -> Audio:
     hands = perform(
         [b for n in notes if n.layer in ("hand percussion", "second snare") for b in blows(n)], kit, count
     )
-    total = drums.astype(np.float64) * 0.62 + hands * 0.66 + low_drum(notes, count) * 0.4
+    total = drums.astype(np.float64) * 0.62 + hands * 0.95 + low_drum(notes, count) * 0.4
     dry, send = accompaniment(grid, notes, count)
     total += dry + room(send.astype(np.float32)) * 0.35
     return level_to(Audio(total.astype(np.float32), RATE), -15.0, -1.5)
@@ -229,7 +227,8 @@ def accompaniment(grid: Grid, notes: list[Note], count: int) -> tuple[Wave, Wave
     add(hoot, band.horn(1.5), grid.at(25).start_s + 0.4, -0.2)
     add(hoot, band.horn(1.1), grid.at(26).start_s + 0.25, -0.2)
     guitar = band.amp(guitar, 3.0)
-    out += bass * 0.30 + keys * 0.30 + guitar * 0.42 + sung * 0.34 + hoot * 0.15
+    strum = sparkle(grid, count)
+    out += bass * 0.30 + keys * 0.30 + guitar * 0.42 + sung * 0.34 + hoot * 0.26 + strum * 0.10
     send += keys * 0.2 + guitar * 0.2 + sung * 0.3 + hoot * 0.4
     return out, send
 
@@ -266,13 +265,15 @@ def _organ(out: Wave, grid: Grid, part: Part, bar: int, chord: str) -> None:
         return
     if bar == PARTS[-1].to_bar:
         length += 1.6
-    add(out, band.organ(CHORDS[chord][1:4], length + 0.05) * soft, grid.at(bar).start_s, 0)
+    chorded = band.organ(CHORDS[chord][1:4], length + 0.05) * soft
+    if bar == PARTS[-1].to_bar:
+        chorded *= np.linspace(1, 0, len(chorded))[:, None] ** 1.5
+    add(out, chorded, grid.at(bar).start_s, 0)
 
 
 def _guitar(out: Wave, grid: Grid, part: Part, bar: int, chord: str) -> None:
     """Muted eighths in intro and verse, strummed chords in the choruses, picked chords on open water."""
     keys = CHORDS[chord][1:]
-    bar_s = 240 / TEMPO_BPM
     if part.name in ("intro", "verse"):
         riff = (0, 2, 1, 2, 3, 2, 1, 2) if part.name == "intro" else (0, 0, 1, 0, 0, 1, 0, 0)
         for n, step in enumerate(riff):
@@ -294,7 +295,24 @@ def _guitar(out: Wave, grid: Grid, part: Part, bar: int, chord: str) -> None:
                 grid.time_at(bar, Fraction(n, 8)),
                 0.4,
             )
-    assert bar_s > 0
+
+
+def sparkle(grid: Grid, count: int) -> Wave:
+    """A bright twelve-string an octave up in the choruses and the race.
+
+    what a record has above the drums' own band.
+    """
+    out = np.zeros((count, 2))
+    for part in PARTS:
+        if part.name not in ("chorus", "last chorus", "race", "open water"):
+            continue
+        for bar, chord in enumerate(part.chords, start=part.from_bar):
+            for n in range(1 if bar == PARTS[-1].to_bar else 8):
+                key = CHORDS[chord][1 + (0, 2, 3, 1, 2, 3, 1, 2)[n]] + 12
+                for twin, side in ((0.0, -0.6), (0.06, 0.6)):
+                    wave = band.pluck(key + twin, 0.5, 9000 + bar * 16 + n, 0.0, 1.2)
+                    add(out, band.highpass(wave, 1500) * 2, grid.time_at(bar, Fraction(n, 8)) + twin * 0.1, side)
+    return out
 
 
 def sing(grid: Grid, count: int) -> Wave:

@@ -8,6 +8,8 @@ and hard to hear: see `PARTS`. Drums are written as a drummer counts them.
 
 from dataclasses import dataclass, field
 
+from fourlimb.model import FeelName
+
 TITLE = "Night Ferry"
 TEMPO_BPM = 132.0
 START_S = 0.35
@@ -23,7 +25,7 @@ class Part:
     from_bar: int
     figures: tuple[str, ...]
     chords: tuple[str, ...]
-    feel: str = "straight"
+    feel: FeelName = "straight"
     like: str | None = None
     landmarks: tuple[tuple[int, str], ...] = field(default=())
 

@@ -13,8 +13,8 @@ from .modes import RATE, Wave, band, decay, edges, hiss, ring
 
 JINGLE_MODES: Final = 60
 COWBELL_HZ: Final = np.array([562.0, 845, 1345, 1790, 2230, 2930, 3660, 4470, 5600])
-COWBELL_LEVEL: Final = np.array([0.9, 1.0, 0.5, 0.4, 0.35, 0.3, 0.25, 0.2, 0.12])
-COWBELL_T60: Final = np.array([0.42, 0.38, 0.26, 0.22, 0.18, 0.14, 0.12, 0.1, 0.08])
+COWBELL_LEVEL: Final = np.array([0.8, 1.0, 0.6, 0.6, 0.5, 0.45, 0.4, 0.4, 0.3])
+COWBELL_T60: Final = np.array([0.44, 0.42, 0.42, 0.44, 0.42, 0.36, 0.32, 0.28, 0.24])
 
 
 def clap(velocity: float, rng: np.random.Generator) -> Wave:
@@ -23,9 +23,9 @@ def clap(velocity: float, rng: np.random.Generator) -> Wave:
     wave = np.zeros(count)
     for hand in range(4):
         at = int((hand * 0.0075 + rng.uniform(0, 0.002)) * RATE)
-        burst = hiss(rng, count - at, 700, 3800, 1) * decay(count - at, 0.0003, 0.022 if hand < 3 else 0.16)
+        burst = hiss(rng, count - at, 700, 2900, 1) * decay(count - at, 0.0003, 0.022 if hand < 3 else 0.16)
         wave[at:] += burst * (0.6 if hand < 3 else 1.0)
-    wave += hiss(rng, count, 3500, 12000, 1) * decay(count, 0.001, 0.09) * 0.25
+    wave += hiss(rng, count, 3500, 12000, 1) * decay(count, 0.001, 0.14) * 0.16
     return edges(wave * 0.28 * velocity)
 
 
@@ -44,7 +44,7 @@ def tambourine(velocity: float, rng: np.random.Generator) -> Wave:
     count = int(0.45 * RATE)
     body = np.random.default_rng(61)
     hz = body.uniform(3800, 15500, JINGLE_MODES)
-    t60 = body.uniform(0.12, 0.42, JINGLE_MODES)
+    t60 = body.uniform(0.25, 0.6, JINGLE_MODES)
     wave = np.zeros(count)
     for shake, level in enumerate((1.0, 0.5, 0.35, 0.2)):
         at = int((shake * 0.017 + rng.uniform(0, 0.005) * bool(shake)) * RATE)
@@ -57,8 +57,8 @@ def tambourine(velocity: float, rng: np.random.Generator) -> Wave:
 
 def shaker(velocity: float, rng: np.random.Generator) -> Wave:
     """One push: grains gather, hit the wall, scatter."""
-    count = int(0.16 * RATE)
+    count = int(0.24 * RATE)
     grains = np.abs(band(rng.standard_normal(count), None, 400)) + 0.15
-    rise = decay(count, 0.012, 0.11)
-    wave = hiss(rng, count, 4500, 13000) * rise * grains / grains.mean()
+    rise = decay(count, 0.016, 0.2)
+    wave = hiss(rng, count, 5500, 16000) * rise * grains / grains.mean()
     return edges(wave * 0.16 * velocity, 0.001)

@@ -58,10 +58,10 @@ def membrane(head: Head, velocity: float, rng: np.random.Generator, count: int) 
     return wave
 
 
-KICK: Final = Head(hz=51, t60_s=0.45, struck_at=0.12, glide=1.0, glide_s=0.021, damping=1.0, contact_s=0.004)
-TOM_HIGH: Final = Head(hz=158, t60_s=0.85, struck_at=0.4, glide=0.16, glide_s=0.06, damping=1.1, contact_s=0.0018)
-TOM_MID: Final = Head(hz=116, t60_s=0.95, struck_at=0.4, glide=0.16, glide_s=0.06, damping=1.1, contact_s=0.002)
-TOM_FLOOR: Final = Head(hz=80, t60_s=1.15, struck_at=0.4, glide=0.14, glide_s=0.07, damping=1.05, contact_s=0.0022)
+KICK: Final = Head(hz=53, t60_s=0.42, struck_at=0.12, glide=1.0, glide_s=0.026, damping=0.8, contact_s=0.004)
+TOM_HIGH: Final = Head(hz=158, t60_s=1.0, struck_at=0.4, glide=0.16, glide_s=0.06, damping=0.55, contact_s=0.0019)
+TOM_MID: Final = Head(hz=118, t60_s=1.15, struck_at=0.4, glide=0.16, glide_s=0.06, damping=0.5, contact_s=0.0026)
+TOM_FLOOR: Final = Head(hz=82, t60_s=1.3, struck_at=0.4, glide=0.14, glide_s=0.07, damping=0.4, contact_s=0.003)
 
 KNOCK_HZ: Final = np.array([210.0, 330, 470, 760, 1150, 1900])
 """Resonances of the kick's beater head above the fundamental (fitted by hand)."""
@@ -71,16 +71,16 @@ def kick(velocity: float, rng: np.random.Generator) -> Wave:
     """Felt beater on a damped head."""
     count = int(0.75 * RATE)
     wave = membrane(KICK, velocity, rng, count)
-    wave += hiss(rng, count, 60, 400) * decay(count, 0.001, 0.12) * 0.10
-    wave += hiss(rng, count, 1800, 6500) * decay(count, 0.0003, 0.030) * 0.34 * velocity**1.6
-    level = np.array([0.5, 0.42, 0.35, 0.3, 0.22, 0.16]) * velocity * 0.5
-    wave += ring(KNOCK_HZ, level, np.array([0.12, 0.1, 0.085, 0.07, 0.05, 0.035]), rng.uniform(0, 1, 6), count)
+    wave += hiss(rng, count, 60, 400) * decay(count, 0.001, 0.2) * 0.10
+    wave += hiss(rng, count, 1500, 6500, 1) * decay(count, 0.0006, 0.026) * 0.24 * velocity**1.6
+    level = np.array([0.5, 0.42, 0.35, 0.3, 0.22, 0.16]) * velocity * 0.3
+    wave += ring(KNOCK_HZ, level, np.array([0.2, 0.17, 0.15, 0.12, 0.1, 0.08]), rng.uniform(0, 1, 6), count)
     return edges(drive(wave * 0.9 * velocity**0.8, 0.8))
 
 
 SNARE_HZ: Final = np.array([186.0, 282, 332, 345, 405, 448, 513, 565, 640, 710, 790, 880, 960, 1060, 1190, 1340])
 SNARE_T60: Final = np.array(
-    [0.25, 0.23, 0.18, 0.19, 0.17, 0.16, 0.15, 0.14, 0.125, 0.115, 0.11, 0.1, 0.1, 0.09, 0.08, 0.075]
+    [0.36, 0.34, 0.32, 0.34, 0.33, 0.32, 0.3, 0.28, 0.26, 0.24, 0.22, 0.2, 0.19, 0.18, 0.17, 0.16]
 )
 """Modes of a 14-inch snare with both heads coupled (186 and 332 Hz are the pair; fitted by hand)."""
 
@@ -92,22 +92,22 @@ def snare(velocity: float, rng: np.random.Generator) -> Wave:
     """Stick on the head, wires on."""
     count = int(0.6 * RATE)
     hz = SNARE_HZ * (1 + rng.normal(0, 0.004, len(SNARE_HZ)))
-    level = np.linspace(1, 0.25, len(hz)) ** 1.5 * np.exp(-hz / (900 + 2500 * velocity)) * 0.75
+    level = np.linspace(1, 0.25, len(hz)) ** 1.5 * np.exp(-hz / (900 + 2500 * velocity)) * 0.9
     at = seconds(count)
     turns = 2 * np.pi * np.cumsum(1 + 0.06 * velocity * np.exp(-at / 0.02)) / RATE
     wave = np.zeros(count)
     for mode, f in enumerate(hz):
         wave += level[mode] * np.sin(f * turns + rng.uniform(0, 0.6)) * np.exp(-6.908 * at / SNARE_T60[mode])
-    wave += hiss(rng, count, 900, 9000, 1) * decay(count, 0.0002, 0.018) * 0.6 * (0.4 + 0.8 * velocity)
+    wave += hiss(rng, count, 900, 9000, 1) * decay(count, 0.0002, 0.014) * 0.36 * (0.4 + 0.8 * velocity)
     wave += wires(velocity, rng, count)
     return edges(drive(wave * 0.6 * velocity, 0.8))
 
 
 def wires(velocity: float, rng: np.random.Generator, count: int) -> Wave:
     """Snare wires: three noise bands, shaken by the head's own lowest mode at first."""
-    low = hiss(rng, count, 500, 2600, 1) * decay(count, 0.0015, 0.36) * 0.34
-    middle = hiss(rng, count, 2200, 7500, 1) * decay(count, 0.001, 0.34) * 0.28
-    high = hiss(rng, count, 6500, 14000, 1) * decay(count, 0.0008, 0.28) * 0.16 * (0.5 + 0.7 * velocity)
+    low = hiss(rng, count, 450, 2600, 1) * decay(count, 0.004, 0.46) * 0.34
+    middle = hiss(rng, count, 2200, 6500, 1) * decay(count, 0.005, 0.42) * 0.22
+    high = hiss(rng, count, 6500, 13000, 1) * decay(count, 0.005, 0.34) * 0.075 * (0.5 + 0.7 * velocity)
     at = seconds(count)
     shaken = (low + middle + high) * (0.75 + 0.25 * np.sin(2 * np.pi * 186 * at + 1) * np.exp(-at / 0.05))
     delay = int(WIRE_DELAY_S * RATE)
@@ -115,18 +115,19 @@ def wires(velocity: float, rng: np.random.Generator, count: int) -> Wave:
 
 
 STICK_HZ: Final = np.array([405.0, 790, 1210, 1690, 2180, 2560, 3050, 3900, 4700, 5900, 7400])
-STICK_LEVEL: Final = np.array([0.45, 0.35, 0.55, 1.0, 0.85, 0.8, 0.55, 0.5, 0.4, 0.3, 0.2])
-STICK_T60: Final = np.array([0.22, 0.17, 0.15, 0.13, 0.12, 0.11, 0.09, 0.08, 0.06, 0.05, 0.04])
+STICK_LEVEL: Final = np.array([0.75, 0.5, 0.55, 0.8, 0.7, 0.5, 0.3, 0.25, 0.22, 0.16, 0.1])
+STICK_T60: Final = np.array([0.36, 0.36, 0.36, 0.4, 0.42, 0.4, 0.34, 0.3, 0.28, 0.26, 0.22])
 """Wood and rim of a cross-stick: the stick's own bar modes over the shell's (fitted by hand)."""
 
 
 def rim(velocity: float, rng: np.random.Generator) -> Wave:
     """Cross-stick: the stick lies on the head and its shoulder strikes the rim."""
-    count = int(0.3 * RATE)
+    count = int(0.5 * RATE)
     hz = STICK_HZ * (1 + rng.normal(0, 0.005, len(STICK_HZ)))
     wave = ring(hz, STICK_LEVEL * (0.6 + 0.4 * velocity), STICK_T60, rng.uniform(0, 2, len(hz)), count)
-    wave += hiss(rng, count, 2500, 15000, 1) * decay(count, 0.0002, 0.028) * 1.1 * velocity
-    wave += hiss(rng, count, 300, 3000, 1) * decay(count, 0.001, 0.12) * 0.12
+    wave += hiss(rng, count, 2500, 15000, 1) * decay(count, 0.0002, 0.028) * 0.7 * velocity
+    wave += hiss(rng, count, 700, 5000, 1) * decay(count, 0.001, 0.36) * 0.16
+    wave += hiss(rng, count, 5000, 14000, 1) * decay(count, 0.001, 0.34) * 0.05
     return edges(drive(wave * 0.36 * velocity, 0.8))
 
 
@@ -134,6 +135,7 @@ def tom(head: Head, velocity: float, rng: np.random.Generator) -> Wave:
     """Stick on an open tom."""
     count = int((head.t60_s + 0.35) * RATE)
     wave = membrane(head, velocity, rng, count)
-    wave += hiss(rng, count, 900, 8000) * decay(count, 0.0003, 0.035) * 0.28 * velocity
+    wave += hiss(rng, count, 900, 7000, 1) * decay(count, 0.0006, 0.035) * 0.24 * velocity
+    wave += hiss(rng, count, 500, 3500, 1) * decay(count, 0.002, 0.32) * 0.1 * velocity
     wave += hiss(rng, count, 80, 900) * decay(count, 0.001, 0.15) * 0.05
     return edges(drive(wave * 0.75 * velocity**0.9, 0.8))
