@@ -30,6 +30,8 @@ USUAL_VELOCITY: Final = 80
 ROLE_PER_BAR: Final = 1.0
 """A role is filled in a section when the drummer plays it at least this often a bar (ours)."""
 TWICE: Final = "heard twice at one place: one stroke"
+BUSY_PER_QUARTER: Final = 1.0
+"""Hands that strike this often, on anything, keep the pulse: no shaker is handed to them (ours)."""
 BLOCK_BARS: Final = 8
 """Where no sections are known, roles are judged over blocks of eight bars (ours)."""
 
@@ -45,7 +47,7 @@ def gather(listening: Listening, kit: Kit, ledger: Ledger) -> Bars:
             _unplaced(hit, grid, ledger)
     loudness = Loudness(listening.hits)
     blocks = _blocks(listening)
-    filled = _filled_roles(places, blocks, kit)
+    filled = _filled_roles(places, blocks, grid, kit)
     starts = {section.from_bar for section in listening.sections}
     bars: Bars = {}
     for bar, at in places.items():
@@ -105,15 +107,22 @@ def _is_layer(hit: Hit, kit: Kit) -> bool:
 
 
 def _filled_roles(
-    places: dict[int, dict[Fraction, list[Hit]]], blocks: dict[int, int], kit: Kit
+    places: dict[int, dict[Fraction, list[Hit]]], blocks: dict[int, int], grid: Grid, kit: Kit
 ) -> dict[int, frozenset[Role]]:
-    """Roles the drummer fills in each stretch of the song."""
+    """Roles the drummer fills in each stretch of the song. Busy hands keep time, whatever they strike."""
+    busy: Counter[int] = Counter()
+    quarters: dict[int, float] = defaultdict(float)
     counts: dict[int, Counter[Role]] = {block: Counter() for block in blocks.values()}
     sizes = Counter(blocks.values())
     for bar, at in places.items():
+        quarters[blocks[bar]] += float(4 * grid.length(bar))
         for hits in at.values():
+            busy[blocks[bar]] += any(h.sound not in FOOT and not _is_layer(h, kit) for h in hits)
             roles = {SOUND_ROLE[h.sound] for h in hits if h.sound in SOUND_ROLE and not _is_layer(h, kit)}
             counts[blocks[bar]].update(roles)
+    for block, roles in counts.items():
+        if busy[block] >= BUSY_PER_QUARTER * quarters[block]:
+            roles["time"] = sizes[block]
     return {
         block: frozenset(role for role, count in roles.items() if count >= ROLE_PER_BAR * sizes[block])
         for block, roles in counts.items()

@@ -71,6 +71,7 @@ def beat_starts(meter: str) -> tuple[Fraction, ...]:
     return tuple(starts)
 
 
+@lru_cache(maxsize=8192)
 def beat_of(meter: str, position: Fraction) -> tuple[int, Fraction]:
     """Which beat (from 0) a position falls in, and where inside it (fraction of that beat, 0 <= x < 1)."""
     starts, lengths = beat_starts(meter), beat_lengths(meter)
