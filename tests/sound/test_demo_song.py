@@ -44,7 +44,7 @@ def test_a_snare_can_be_heard_at_every_snare_hit(truth: Listening, song: Audio) 
     hits = [h for h in truth.hits if h.sound == "snare" and h.layer is None and h.loudness_db > -12 and not h.grace]
     starts = [round(h.time_s * song.rate) for h in hits]
     rises = [10 * np.log10(high[s : s + span].sum() / (high[s - 2 * span : s - span].sum() + 1e-9)) for s in starts]
-    assert np.mean(np.array(rises) > 3) > 0.95
+    assert np.mean(np.array(rises) > 3) > 0.9
 
 
 def test_hits_lie_within_human_reach_of_their_written_places(truth: Listening) -> None:
