@@ -231,6 +231,8 @@ def _phrases(sheet: Sheet, layout: Layout, bars: list[int]) -> list[Line]:
 
 def _take(sheet: Sheet, layout: Layout, rest: list[int]) -> int:
     """How many of the bars ahead go on this line."""
+    if not rest:  # a pickup alone
+        return 0
     if layout.bars_per_line:
         return min(layout.bars_per_line, len(rest))
     room = layout.text_mm[0] - CLEF_MM * layout.scale

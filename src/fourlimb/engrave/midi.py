@@ -26,6 +26,14 @@ CHANNEL: Final = 9
 NOTE_TICKS: Final = TICKS // 16
 """How long a drum note is held; it has no audible end (common practice)."""
 
+ORDINARY: Final = 80
+ACCENT: Final = 112
+GHOST: Final = 40
+"""Velocities of strokes that carry only a mark (ours; the model calls 80 ordinary)."""
+
+GRACE_SHARE: Final = 0.5
+"""Velocity of a grace note against its main note (ours)."""
+
 GRACE_TICKS: Final = TICKS // 16
 """Distance of grace notes before the main one at any tempo (about 30 ms at 120)."""
 
@@ -112,11 +120,12 @@ def _drum_messages(sheet: Sheet) -> list[_Message]:
     ons: dict[tuple[int, int], int] = {}
     for stroke in sheet.chart.strokes:
         at, key = tick_at(sheet, starts, stroke), GENERAL_MIDI[stroke.piece]
-        ons[at, key] = max(ons.get((at, key), 0), max(1, min(127, stroke.velocity)))
+        loud = velocity_of(stroke)
+        ons[at, key] = max(ons.get((at, key), 0), loud)
         for back in range(GRACE_NOTES[stroke.grace] if stroke.grace else 0, 0, -1):
             early = at - back * GRACE_TICKS
             if early >= 0:
-                ons.setdefault((early, key), max(1, round(stroke.velocity * 0.5)))
+                ons.setdefault((early, key), max(1, round(loud * GRACE_SHARE)))
     later: dict[int, int] = {}
     for at, key in sorted(ons, reverse=True):
         off = min(at + NOTE_TICKS, later.get(key, at + NOTE_TICKS))
@@ -124,6 +133,13 @@ def _drum_messages(sheet: Sheet) -> list[_Message]:
         found.append(_Message(off, 5, mido.Message("note_off", channel=CHANNEL, note=key, velocity=0)))
         found.append(_Message(at, 6 + key, mido.Message("note_on", channel=CHANNEL, note=key, velocity=ons[at, key])))
     return found
+
+
+def velocity_of(stroke: Stroke) -> int:
+    """How hard a stroke sounds: its own velocity, or that of its mark when it says nothing but "ordinary"."""
+    if stroke.velocity == ORDINARY:
+        return ACCENT if stroke.accent else GHOST if stroke.ghost else ORDINARY
+    return max(1, min(127, stroke.velocity))
 
 
 def _track(messages: list[_Message]) -> Any:

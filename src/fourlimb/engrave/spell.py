@@ -4,7 +4,7 @@ Conventions: positions and lengths are fractions of a whole note. A *slot* is on
 
 Method (rules of beams and rests as printed in `docs/gallery.md`, most of them common practice): each beat is spelled
 alone. Onsets on halvings of the beat need no tuplet; others take the smallest division that holds them all, written
-in the largest halving below it (5 in the time of 4, 6 of 4, 7 of 4; 5 of 6 in a dotted beat). Three even notes over
+in the largest halving below it (5 in the time of 4, 6 of 4, 7 of 4; 5 of 3 in a dotted beat). Three even notes over
 two beats become one quarter triplet. A struck sound has no audible end, so a note is written up to the next one or to
 the end of its beat; silence is written as rests that fall on the halvings of the beat. In 4/4 the middle of the bar
 stays visible: a half rest only in either half.
@@ -97,8 +97,8 @@ def spans(meter: str, places: Sequence[Fraction]) -> list[tuple[Fraction, Fracti
 
 
 def _three_over_two(start: Fraction, inside: list[Fraction]) -> bool:
-    thirds = {start, start + Fraction(1, 6), start + Fraction(1, 3)}
-    return len(inside) >= 2 and set(inside) <= thirds and bool(set(inside) - {start})
+    second, third = start + Fraction(1, 6), start + Fraction(1, 3)
+    return {second, third} <= set(inside) <= {start, second, third}
 
 
 def _span(start: Fraction, length: Fraction, inside: list[Fraction]) -> list[Slot]:

@@ -1,0 +1,151 @@
+"""Pages: nothing lost, nothing on top of anything else, every thing found again."""
+
+import re
+import xml.etree.ElementTree as ElementTree
+from fractions import Fraction as F
+
+import pytest
+from builder import FILL, GROOVE, night_ferry, sheet, stroke
+from collisions import collisions
+from randomly import random_sheet
+
+from fourlimb.engrave import Layout, cursor, excerpts, svg_pages
+from fourlimb.engrave.form import lines
+from fourlimb.engrave.page import set_lines
+from fourlimb.model import Kit, Sheet
+from fourlimb.model.codec import encode
+from fourlimb.model.kit import MIDDLE_LINE_KEY
+
+LAYOUTS = {
+    "ordinary": Layout(),
+    "count and hands": Layout(show_count=True, show_sticking=True, difficulty=True),
+    "letter": Layout(paper="letter", landscape=True),
+    "large": Layout(scale=1.5, landscape=True),
+    "double": Layout(scale=2.0),
+    "one voice": Layout(voices="one"),
+    "two voices": Layout(voices="two", simile="never"),
+    "screen": Layout(paper="screen", landscape=True),
+}
+
+
+def features() -> Sheet:
+    """Every sign that a chart may carry."""
+    return sheet(
+        [
+            GROOVE, FILL, "snare [flam] 1; snare [drag] 2; snare [ruff] 3; snare [buzz] 4; kick 1 2 3 4",
+            "open hat 1& 3&; hat 1 2 2& 3 4 4&; kick 1 3; snare [accent] 2 4",
+            "ride 1 2 2& 3 4 4&; ride bell 1&; foot hat 2 4; kick 1 3; rim 2",
+            "china 1; splash 2; crash [choke] 3; cowbell 4; kick 1 2 3 4",
+            "snare 1 1trip 1let; high tom 2 2trip 2let; mid tom 3 3trip 3let; floor tom 4 4trip 4let; kick 1 3",
+            "hat every 16th; snare 2 4; kick 1 1a 2& 3e",
+            "foot hat [foot splash] 2 4; hat [half open] 1 2 3 4; kick 1 3; snare [rimshot] 2; snare [ghost] 3e 3a",
+            "shaker every 8th; tambourine 2 4; clap 2 4; kick 1 3",
+        ],
+        sections=[("A", 1, 4), ("B", 5, 8), ("Long name of a section", 9, 10)],
+        landmarks={6: "band stops", 9: "count four"},
+        doubts=[2, 7],
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("layout", LAYOUTS.values(), ids=LAYOUTS)
+@pytest.mark.parametrize("chart", [night_ferry, features], ids=["night ferry", "features"])
+def test_nothing_stands_on_anything_else(chart: object, layout: Layout) -> None:
+    made: Sheet = chart()  # type: ignore[operator]
+    for line in set_lines(made, layout):
+        assert not [(a.kind, b.kind, line.line.first) for a, b in collisions(line)]
+
+
+def test_the_collision_finder_sees_a_word_set_on_the_notes() -> None:
+    from dataclasses import replace
+
+    line = set_lines(night_ferry(), Layout())[0]
+    sunk = tuple(replace(word, y=word.y + 400.0) for word in line.words)
+    assert collisions(replace(line, words=sunk))
+
+
+@pytest.mark.parametrize("number", range(12))
+def test_every_stroke_of_any_chart_is_on_the_page(number: int) -> None:
+    made = random_sheet(number)
+    pages = svg_pages(made, Layout(simile="never"))
+    drawn = {(box.bar, box.position, box.piece) for box in cursor(pages).strokes}
+    assert drawn == {(s.bar, s.position, s.piece) for s in made.chart.strokes}
+
+
+def test_the_same_sheet_gives_the_same_pages_and_names_are_unique() -> None:
+    first, again = svg_pages(night_ferry()), svg_pages(night_ferry())
+    assert first == again
+    for page in first:
+        names = re.findall(r' id="([^"]+)"', page)
+        assert len(names) == len(set(names))
+
+
+def test_a_page_is_plain_svg_without_scripts_links_or_clocks() -> None:
+    for page in svg_pages(night_ferry()):
+        tags = {element.tag.rpartition("}")[2] for element in ElementTree.fromstring(page).iter()}
+        assert tags <= {"svg", "defs", "g", "path", "use", "polygon", "polyline", "ellipse", "rect", "text"}
+        assert "http" not in page.replace("http://www.w3.org/2000/svg", "")
+
+
+def test_the_cursor_knows_every_bar_and_beat_and_moves_right_along_a_line() -> None:
+    made = night_ferry()
+    found = cursor(svg_pages(made))
+    assert [box.bar for box in found.bars] == list(made.grid.numbers)
+    per_bar = {n: sum(box.bar == n for box in found.beats) for n in made.grid.numbers}
+    assert set(per_bar.values()) == {4}
+    for first, second in zip(found.beats, found.beats[1:], strict=False):
+        if (first.page, first.line) == (second.page, second.line):
+            assert first.x <= second.x
+    assert all(0 <= box.x <= box.x + box.width <= 1.001 for box in (*found.bars, *found.strokes))
+    assert encode(found) == encode(cursor(svg_pages(made)))
+
+
+def test_the_cursor_stands_on_the_heads() -> None:
+    made = sheet(["kick 1 3; snare 2 4; hat every 8th"])
+    found = cursor(svg_pages(made))
+    by_place = {(box.position, box.piece): box for box in found.strokes}
+    snare, hat, kick = by_place[F(1, 4), "snare"], by_place[F(1, 4), "hat_closed"], by_place[F(0), "kick"]
+    assert hat.y < snare.y < kick.y
+    assert abs(snare.x - hat.x) < 0.002 and kick.x < snare.x
+
+
+def test_the_key_is_data_and_moves_the_snare_to_the_middle_line() -> None:
+    ordinary = cursor(svg_pages(sheet(["snare 1; kick 3"]))).strokes
+    middle = cursor(svg_pages(sheet(["snare 1; kick 3"], kit=Kit(key=MIDDLE_LINE_KEY)))).strokes
+    height = {box.piece: box.y for box in ordinary}
+    assert {box.piece: box.y for box in middle}["snare"] > height["snare"]
+
+
+def test_a_section_starts_a_line_and_no_line_holds_one_orphan_bar() -> None:
+    made = sheet([GROOVE, FILL] * 9, sections=[("A", 1, 5), ("B", 6, 14), ("C", 15, 18)])
+    found = lines(made, Layout(simile="never"))
+    assert {1, 6, 15} <= {line.first for line in found}
+    assert all(len(line.blocks) > 1 for line in found)
+
+
+def test_repeat_signs_never_start_a_line_and_their_count_says_which_bar_of_the_run_it_is() -> None:
+    found = lines(sheet([GROOVE] * 12, sections=[("A", 1, 12)]), Layout())
+    assert all(line.blocks[0].kind == "written" for line in found)
+    runs = [(b.bar, b.run) for line in found for b in line.blocks if b.kind == "repeat"]
+    assert runs == [(n, n) for n in range(2, 9)] + [(n, n - 8) for n in range(10, 13)]
+
+
+def test_long_rests_break_at_sections_and_cues() -> None:
+    made = sheet([GROOVE] + [""] * 11, sections=[("A", 1, 5), ("B", 6, 12)], landmarks={9: "strings in"})
+    rests = [(b.bar, b.count) for line in lines(made, Layout()) for b in line.blocks if b.kind == "rest"]
+    assert rests == [(2, 4), (6, 3), (9, 4)]
+
+
+def test_excerpts_show_one_bar_each() -> None:
+    made = night_ferry()
+    cut = excerpts(made, [2, 8], Layout(show_count=True))
+    assert set(cut) == {2, 8}
+    assert 'data-bars="8-8"' in cut[8] and "Intro" not in cut[2]
+
+
+def test_a_kick_that_nothing_is_written_for_leaves_a_bar_of_rest() -> None:
+    assert "bar1" in svg_pages(sheet(["", ""]))[0]
+
+
+def test_two_strokes_of_one_piece_on_one_place_are_both_named() -> None:
+    doubled = sheet([""], extra_strokes=[stroke(1, F(0), "snare"), stroke(1, F(0), "crash")])
+    assert len(cursor(svg_pages(doubled)).strokes) == 2
