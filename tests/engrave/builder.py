@@ -23,7 +23,8 @@ from fourlimb.model.sounds import FOOT
 
 
 def strokes_of(bar: int, meter: str, text: str, **how: Any) -> list[Stroke]:
-    """Strokes of one bar from "kick 1 3; snare 2 4"; a word in brackets after a piece says how: "snare [ghost] 2a"."""
+    """Strokes of one bar from "kick 1 3; snare 2 4"; a word in brackets after a piece says how: "snare [ghost]
+    2a"."""
     found = []
     for part in filter(None, (p.strip() for p in text.split(";"))):
         marks: dict[str, Any] = dict(how)
@@ -102,7 +103,10 @@ def sheet(
 
 
 GROOVE = "hat every 8th; kick 1 1a 3 3&; snare [accent] 2 4"
-FILL = "snare [accent] 1 1a; snare [ghost] 1e 1&; high tom 2 2e; mid tom 2& 2a; floor tom 3 3e; snare 3& 3a; crash 4; kick 1 2 3 4"
+FILL = (
+    "snare [accent] 1 1a; snare [ghost] 1e 1&; high tom 2 2e; mid tom 2& 2a; floor tom 3 3e; snare 3& 3a; "
+    "crash 4; kick 1 2 3 4"
+)
 
 
 def night_ferry() -> Sheet:
@@ -121,7 +125,8 @@ def night_ferry() -> Sheet:
         "", "", "", "", "", "", "", "",
         "kick 1 2 3 4", "kick 1 2 3 4", "kick 1 2 3 4", "kick 1 2 3; snare [drag] 4",
         half, half, half, trip,
-        sixteen, sixteen, "cowbell every beat; kick 1 3; snare 2 4; rim 2a", "china 1; splash 2; ride bell 3 3&; kick 1 2 3; snare [rimshot] 4",
+        sixteen, sixteen, "cowbell every beat; kick 1 3; snare 2 4; rim 2a",
+        "china 1; splash 2; ride bell 3 3&; kick 1 2 3; snare [rimshot] 4",
         "crash [choke] 1; kick 1",
     ]  # fmt: skip
     count = "1 e & a 2 e & a 3 e & a 4"
@@ -129,7 +134,10 @@ def night_ferry() -> Sheet:
         bars,
         first_bar=0,
         tempo=152.0,
-        sections=[("Intro", 1, 8), ("A verse", 9, 16), ("B guitar alone", 17, 24), ("C break", 25, 28), ("D half", 29, 32), ("E out", 33, 37)],
+        sections=[
+            ("Intro", 1, 8), ("A verse", 9, 16), ("B guitar alone", 17, 24), ("C break", 25, 28), ("D half", 29, 32),
+            ("E out", 33, 37),
+        ],
         tacet=["B guitar alone"],
         landmarks={25: "kick alone", 17: "drums stop"},
         feel=[FeelSpan(from_bar=29, to_bar=32, feel="half-time")],

@@ -12,11 +12,9 @@ from fourlimb.engrave.page import SetLine
 ATTACHED = {
     frozenset(pair)
     for pair in (
-        ("notehead", "stem"), ("stem", "beam"), ("stem", "flag"), ("beam", "flag"), ("stem", "stem"), ("beam", "beam"),
-        ("notehead", "notehead"), ("notehead", "dots"), ("stem", "dots"), ("stem", "graceGrp"), ("note", "stem"),
-        ("notehead", "ledgerLines"), ("stem", "ledgerLines"), ("ledgerLines", "ledgerLines"), ("dots", "dots"),
-        ("notehead", "accid"), ("stem", "stemMod"), ("notehead", "stemMod"), ("stem", "note"), ("chord", "stem"),
-        ("tuplet", "tupletNum"), ("tupletBracket", "tupletNum"), ("tupletBracket", "tupletBracket"), ("barLine", "barLine"),
+        ("stem", "beam"), ("stem", "flag"), ("beam", "flag"), ("stem", "dots"), ("stem", "graceGrp"),
+        ("note", "stem"), ("stem", "stemMod"), ("notehead", "stemMod"), ("chord", "stem"), ("tuplet", "tupletNum"),
+        ("tupletBracket", "tupletNum"), ("tupletBracket", "tupletBracket"), ("barLine", "barLine"),
     )
 }  # fmt: skip
 GROUND = {"staff-line", "staff", "barLineAttr", "system", "measure", "layer", "ledgerLines"}
@@ -52,5 +50,3 @@ def _allowed(first: Box, second: Box) -> bool:
 
 def _event(box: Box) -> str:
     return ".".join(box.id.split(".")[:2])
-
-

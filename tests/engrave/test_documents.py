@@ -53,7 +53,7 @@ def planned() -> Sheet:
 def test_any_title_is_printed_whole_or_with_a_visible_sign(title: str) -> None:
     pages = text_of(chart_pdf(sheet([GROOVE], title=title)))
     assert len(pages) == 1
-    printed = "".join(pages[0].split())
+    printed = "".join(pages[0].replace("\u200b", "").split())
     wanted = "".join(shown(engrave.words.printable(title)).split()) or "Drumchart"
     if title in (TITLES["hebrew"], TITLES["arabic"]):  # set from right to left: letters, not order
         assert set(wanted) - {MISSING} <= set(printed) | set("\u0627\u0644")
@@ -77,11 +77,14 @@ def test_pages_have_the_size_of_the_paper(paper: Any, landscape: bool) -> None:
 
 
 @pytest.mark.parametrize("make", [chart_pdf, roadmap_pdf, figures_pdf, practice_pdf])
-@pytest.mark.parametrize("layout", [Layout(), Layout(scale=1.5), Layout(scale=2.0, landscape=True)], ids=["1", "1.5", "2"])
+@pytest.mark.parametrize(
+    "layout", [Layout(), Layout(scale=1.5), Layout(scale=2.0, landscape=True)], ids=["1", "1.5", "2"]
+)
 def test_documents_are_tagged_titled_and_the_same_every_time(make: Any, layout: Layout) -> None:
     pdf = make(planned(), layout)
     assert pdf == make(planned(), layout)
-    assert b"pdfuaid" in pdf and b"/StructTreeRoot" in pdf
+    assert b"pdfuaid" in pdf
+    assert b"/StructTreeRoot" in pdf
     document = pypdfium2.PdfDocument(pdf)
     assert document.get_metadata_value("Title") == "Night Ferry"
     assert document.get_metadata_value("Author") == "fourlimb"
@@ -91,7 +94,15 @@ def test_documents_are_tagged_titled_and_the_same_every_time(make: Any, layout: 
 def test_the_chart_of_an_ordinary_song_fits_one_page_and_says_what_is_needed() -> None:
     pages = text_of(chart_pdf(night_ferry()))
     assert len(pages) == 1
-    for word in ("Night Ferry", "152", "Intro", "half-time feel", "kick alone", "Words and music: the house band", "cross-stick"):
+    for word in (
+        "Night Ferry",
+        "152",
+        "Intro",
+        "half-time feel",
+        "kick alone",
+        "Words and music: the house band",
+        "cross-stick",
+    ):
         assert word in pages[0]
 
 
@@ -111,7 +122,8 @@ def test_the_figures_sheet_has_each_figure_once_in_running_order() -> None:
 
 def test_the_practice_sheet_offers_every_rung() -> None:
     text = "".join(text_of(practice_pdf(planned(), rungs=(60, 72, 84), figures=("A",))))
-    assert all(rung in text for rung in ("60", "72", "84")) and "bars 9" not in text
+    assert all(rung in text for rung in ("60", "72", "84"))
+    assert "bars 9" not in text
 
 
 @pytest.mark.parametrize("bad", [{"scale": 9.0}, {"scale": 0.1}, {"bars_per_line": 40}])

@@ -76,7 +76,8 @@ def test_grace_notes_come_before_and_ghosts_are_softer() -> None:
         at += message.time
         if message.type == "note_on":
             loud[F(at, TICKS)] = message.velocity
-    assert len(loud) == 4 and min(loud) < 1
+    assert len(loud) == 4
+    assert min(loud) < 1
     assert loud[F(2)] < loud[F(1)] < loud[F(3)]
 
 

@@ -21,7 +21,9 @@ def test_any_chart_is_read_back_exactly(number: int) -> None:
     made = random_sheet(number)
     back = read_musicxml(musicxml(made), name="part")
     assert back.strokes == made.chart.strokes
-    assert [bar.meter for bar in back.grid.bars] == [bar.meter for bar in made.grid.bars]
+    for bar in made.grid.bars:  # a pickup has a length, not a time signature of its own
+        same = back.grid.length(0) == made.grid.length(0) if bar.bar == 0 else back.grid.meter(bar.bar) == bar.meter
+        assert same
     for ours, theirs in zip(made.grid.bars, back.grid.bars, strict=True):
         assert ours.start_s == pytest.approx(theirs.start_s, abs=2e-3)
 
@@ -57,7 +59,8 @@ def test_swing_is_a_ratio_of_smallest_whole_numbers(share: float, ratio: tuple[i
 
 def test_repeat_signs_are_styles_and_the_music_stands_under_them() -> None:
     text = musicxml(sheet(["kick 1 3; snare 2 4; hat every 8th"] * 4, sections=[("A", 1, 4)])).decode()
-    assert text.count("<measure-repeat") == 1 and text.count("<unpitched>") == 4 * 12
+    assert text.count("<measure-repeat") == 1
+    assert text.count("<unpitched>") == 4 * 12
 
 
 # --- parts made elsewhere -------------------------------------------------------------------------------------------
@@ -75,17 +78,26 @@ def foreign(measures: str, instruments: str = "", *, channel: str = "10") -> byt
 def one(piece_id: str, key: int, name: str) -> tuple[str, str]:
     return (
         f'<score-instrument id="{piece_id}"><instrument-name>{name}</instrument-name></score-instrument>',
-        f'<midi-instrument id="{piece_id}"><midi-channel>10</midi-channel><midi-unpitched>{key}</midi-unpitched></midi-instrument>',
+        f'<midi-instrument id="{piece_id}"><midi-channel>10</midi-channel>'
+        f"<midi-unpitched>{key}</midi-unpitched></midi-instrument>",
     )
 
 
-def note(step: str, octave: int, duration: int, kind: str, *, more: str = "", instrument: str = "", chord: bool = False) -> str:
+def note(
+    step: str, octave: int, duration: int, kind: str, *, more: str = "", instrument: str = "", chord: bool = False
+) -> str:
     at = f"<display-step>{step}</display-step><display-octave>{octave}</display-octave>"
     by = f'<instrument id="{instrument}"/>' if instrument else ""
-    return f"<note>{'<chord/>' if chord else ''}<unpitched>{at}</unpitched><duration>{duration}</duration>{by}<voice>1</voice><type>{kind}</type>{more}</note>"
+    return (
+        f"<note>{'<chord/>' if chord else ''}<unpitched>{at}</unpitched><duration>{duration}</duration>{by}<voice>1</voice>"
+        + (f"<type>{kind}</type>{more}</note>")
+    )
 
 
-START = "<attributes><divisions>2</divisions><time><beats>4</beats><beat-type>4</beat-type></time><clef><sign>percussion</sign></clef></attributes>"
+START = (
+    "<attributes><divisions>2</divisions><time><beats>4</beats><beat-type>4</beat-type></time>"
+    "<clef><sign>percussion</sign></clef></attributes>"
+)
 
 
 def test_the_midi_key_of_the_instrument_counts_from_one_and_decides() -> None:
@@ -121,7 +133,9 @@ def test_an_open_sign_opens_a_hat() -> None:
 
 def test_rounded_triplets_fall_on_exact_thirds() -> None:
     attributes = START.replace("<divisions>2<", "<divisions>256<")
-    modification = "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>"
+    modification = (
+        "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>"
+    )
     notes = "".join(note("C", 5, ticks, "eighth", more=modification) for ticks in (85, 85, 86))
     found = read_musicxml(foreign(f"<measure number='1'>{attributes}{notes}</measure>"), name="x").strokes
     assert [s.position for s in found] == [F(0), F(1, 12), F(1, 6)]
@@ -133,7 +147,9 @@ def test_repeats_and_endings_are_played_out() -> None:
 
     first = bar(1, "C") + "<barline location='left'><repeat direction='forward'/></barline></measure>"
     one_ = bar(2, "E", "<barline location='left'><ending number='1' type='start'/></barline>")
-    one_ += "<barline location='right'><ending number='1' type='stop'/><repeat direction='backward'/></barline></measure>"
+    one_ += (
+        "<barline location='right'><ending number='1' type='stop'/><repeat direction='backward'/></barline></measure>"
+    )
     two = bar(3, "D", "<barline location='left'><ending number='2' type='start'/></barline>")
     two += "<barline location='right'><ending number='2' type='discontinue'/></barline></measure>"
     last = bar(4, "C") + "</measure>"
@@ -147,7 +163,8 @@ def test_a_pickup_is_bar_nought() -> None:
     full = f"<measure number='1'>{note('C', 5, 8, 'whole')}</measure>"
     found = read_musicxml(foreign(first + full), name="x")
     assert [bar.bar for bar in found.grid.bars] == [0, 1]
-    assert found.grid.meter(0) == "1/4" and [s.bar for s in found.strokes] == [0, 1]
+    assert found.grid.meter(0) == "1/4"
+    assert [s.bar for s in found.strokes] == [0, 1]
 
 
 def test_a_repeat_sign_over_an_empty_bar_brings_the_music_it_stands_for() -> None:
@@ -165,11 +182,16 @@ def test_an_unknown_instrument_is_told_not_guessed() -> None:
         f"{note('C', 5, 2, 'quarter', instrument='s')}</measure>"
     )
     found = read_musicxml(foreign(bar, score + known + sound + known_sound), name="x")
-    assert len(found.strokes) == 1 and "Whistle" in found.notes[0]
+    assert len(found.strokes) == 1
+    assert "Whistle" in found.notes[0]
 
 
 def test_flams_ties_and_grace_notes() -> None:
-    grace = note("C", 5, 0, "eighth").replace("<note>", "<note><grace slash='yes'/>").replace("<duration>0</duration>", "")
+    grace = (
+        note("C", 5, 0, "eighth")
+        .replace("<note>", "<note><grace slash='yes'/>")
+        .replace("<duration>0</duration>", "")
+    )
     tied = note("C", 5, 2, "quarter", more="").replace("<voice>", "<tie type='stop'/><voice>")
     bar = f"<measure number='1'>{START}{grace}{note('C', 5, 2, 'quarter')}{tied}</measure>"
     found = read_musicxml(foreign(bar), name="x").strokes
@@ -178,7 +200,8 @@ def test_flams_ties_and_grace_notes() -> None:
 
 # --- bad input ------------------------------------------------------------------------------------------------------
 
-BOMB = b"""<?xml version="1.0"?><!DOCTYPE score-partwise [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">
+BOMB = b"""<?xml version="1.0"?><!DOCTYPE score-partwise [<!ENTITY a "aaaaaaaaaa">
+<!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">
 <!ENTITY c "&b;&b;&b;&b;&b;&b;&b;&b;">]><score-partwise><work><work-title>&c;</work-title></work></score-partwise>"""
 
 
@@ -206,7 +229,9 @@ def zipped(name: str, data: bytes) -> bytes:
         mxl(sheet(["snare 1"]))[:-40],
         b"<a>" * 5000,
         foreign(f"<measure number='1'>{START.replace('>2<', '>two<')}{note('C', 5, 2, 'quarter')}</measure>"),
-        foreign(f"<measure number='1'>{START.replace('<beats>4', '<beats>99')}{note('C', 5, 2, 'quarter')}</measure>"),
+        foreign(
+            f"<measure number='1'>{START.replace('<beats>4', '<beats>99')}{note('C', 5, 2, 'quarter')}</measure>"
+        ),
         foreign(f"<measure number='1'>{START}</measure>"),
         b"\xff\xfe\x00\x00\x00",
     ],
@@ -230,7 +255,5 @@ def test_a_score_without_drums_says_so() -> None:
 
 @given(st.binary(max_size=300))
 def test_any_bytes_are_read_or_refused(data: bytes) -> None:
-    try:
+    with pytest.raises(InputError, match=r"^[^\n]*$"):
         read_musicxml(b"<?xml version='1.0'?><score-partwise>" + data, name="x")
-    except InputError as error:
-        assert "\n" not in str(error)

@@ -105,7 +105,8 @@ def test_the_cursor_stands_on_the_heads() -> None:
     by_place = {(box.position, box.piece): box for box in found.strokes}
     snare, hat, kick = by_place[F(1, 4), "snare"], by_place[F(1, 4), "hat_closed"], by_place[F(0), "kick"]
     assert hat.y < snare.y < kick.y
-    assert abs(snare.x - hat.x) < 0.002 and kick.x < snare.x
+    assert abs(snare.x - hat.x) < 0.002
+    assert kick.x < snare.x
 
 
 def test_the_key_is_data_and_moves_the_snare_to_the_middle_line() -> None:
@@ -139,7 +140,8 @@ def test_excerpts_show_one_bar_each() -> None:
     made = night_ferry()
     cut = excerpts(made, [2, 8], Layout(show_count=True))
     assert set(cut) == {2, 8}
-    assert 'data-bars="8-8"' in cut[8] and "Intro" not in cut[2]
+    assert 'data-bars="8-8"' in cut[8]
+    assert "Intro" not in cut[2]
 
 
 def test_a_kick_that_nothing_is_written_for_leaves_a_bar_of_rest() -> None:

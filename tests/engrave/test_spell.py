@@ -72,7 +72,9 @@ def test_no_beam_starts_or_ends_on_a_rest_or_crosses_the_middle_of_four_four(bar
         if slot.beam is not None:
             groups.setdefault(slot.beam, []).append(slot)
     for members in groups.values():
-        assert members[0].sounds and members[-1].sounds and len(members) > 1
+        assert members[0].sounds
+        assert members[-1].sounds
+        assert len(members) > 1
         if meter == "4/4":
             assert not members[0].start < F(1, 2) <= members[-1].start
 
@@ -92,7 +94,9 @@ def test_tuplets_are_written_in_the_largest_halving_below_them(meter: str, onset
     assert said(spell(meter, places(onsets))) == written
 
 
-@pytest.mark.parametrize(("meter", "onsets"), [("4/4", "1/1000"), ("4/4", "1"), ("4/4", "-1/4"), ("4/4", "1/12 1/1001")])
+@pytest.mark.parametrize(
+    ("meter", "onsets"), [("4/4", "1/1000"), ("4/4", "1"), ("4/4", "-1/4"), ("4/4", "1/12 1/1001")]
+)
 def test_a_place_that_cannot_be_written_is_refused_in_one_line(meter: str, onsets: str) -> None:
     with pytest.raises(InputError) as caught:
         spell(meter, places(onsets))

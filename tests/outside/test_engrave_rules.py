@@ -1,9 +1,9 @@
 """Beams and rests against rules that are printed: each example names its source.
 
-Sources as in the trade papers: S17 Berklee Online, *Imaginary barlines*, and McCormick, *Beyond the imaginary bar line*
-(2008); S18 Lacerda, *Regras de grafia musical*, as quoted by Rocha; S9 Music Encoding Initiative, *MEI Guidelines v5*;
-"common practice": taught everywhere, no single source. Spelling of the expected bar: value, dots, r = rest, tN = tuplet
-of N, brackets round a beam.
+Sources as in the trade papers: S17 Berklee Online, *Imaginary barlines*, and McCormick, *Beyond the imaginary bar
+line* (2008); S18 Lacerda, *Regras de grafia musical*, as quoted by Rocha; S9 Music Encoding Initiative, *MEI
+Guidelines v5*; "common practice": taught everywhere, no single source. Spelling of the expected bar: value, dots, r =
+rest, tN = tuplet of N, brackets round a beam.
 """
 
 from fractions import Fraction as F
@@ -16,8 +16,8 @@ S17, S18, COMMON = "S17", "S18", "common practice"
 
 RULES = [
     # meter, places, written, source, rule
-    ("4/4", "0 1/8 1/4 3/8 1/2 5/8 3/4 7/8", "[8 8 8 8] [8 8 8 8]", S17, "eighths in half bars, never over the middle"),
-    ("4/4", "0 1/16 1/8 3/16 1/4 3/8 1/2 5/8 3/4 7/8", "[16 16 16 16] [8 8] [8 8] [8 8]", S17, "by beats once 16ths are in"),
+    ("4/4", "0 1/8 1/4 3/8 1/2 5/8 3/4 7/8", "[8 8 8 8] [8 8 8 8]", S17, "eighths in half bars"),
+    ("4/4", "0 1/16 1/8 3/16 1/4 3/8 1/2 5/8 3/4 7/8", "[16 16 16 16] [8 8] [8 8] [8 8]", S17, "16ths: beats"),
     ("4/4", "1/8 1/4 3/8 1/2 5/8 3/4 7/8", "8r 8 [8 8] [8 8 8 8]", S17, "a rest breaks the half into beats"),
     ("4/4", "0 1/4 3/8 1/2 3/4", "4 [8 8] 4 4", COMMON, "a quarter stands alone"),
     ("4/4", "0 1/4 1/2 3/4", "4 4 4 4", COMMON, "four beats"),
@@ -82,6 +82,10 @@ def test_there_are_at_least_forty_printed_examples() -> None:
     assert {meter for meter, *_ in RULES} >= {"4/4", "3/4", "6/8", "12/8", "5/4", "7/8"}
 
 
-@pytest.mark.parametrize(("meter", "places", "written", "source", "rule"), RULES, ids=[f"{r[0]} {r[4]}" for r in RULES])
-def test_a_bar_is_written_as_the_rule_prints_it(meter: str, places: str, written: str, source: str, rule: str) -> None:
+@pytest.mark.parametrize(
+    ("meter", "places", "written", "source", "rule"), RULES, ids=[f"{r[0]} {r[4]}" for r in RULES]
+)
+def test_a_bar_is_written_as_the_rule_prints_it(
+    meter: str, places: str, written: str, source: str, rule: str
+) -> None:
     assert said(spell(meter, [F(p) for p in places.split()])) == written, f"{rule} ({source})"

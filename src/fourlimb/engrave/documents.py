@@ -11,7 +11,7 @@ from .legend import legend_svg
 from .page import compose, paginate, set_lines
 from .typeface import shown
 from .typesetting import typeset
-from .words import printable
+from .words import breakable, printable
 
 TITLE_MM: Final = 13.0
 """Height of the title block at scale 1."""
@@ -55,7 +55,7 @@ def frame(sheet: Sheet, layout: Layout, kind: str) -> dict[str, object]:
         "meta": {"title": printable(sheet.song.title).strip() or "Drum chart", "author": "fourlimb"},
         "page": {"width": width, "height": height, "margin": layout.margin_mm},
         "type": {"title": 22 * scale, "body": 10 * scale, "small": 8.5 * scale},
-        "title": title,
+        "title": breakable(title),
         "level": {"name": sheet.level, "says": LEVEL_SAYS[sheet.level]},
         "foot": {"left": title if len(title) <= 48 else title[:47] + "…", "middle": f"{sheet.level} · {kind}"},
     }

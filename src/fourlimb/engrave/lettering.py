@@ -94,9 +94,24 @@ def letter(
     headings: bool = True,
 ) -> list[Word]:
     """All words of a line, placed; without `headings` only what stands under it."""
-    above = list(_above(sheet, layout, line, drawn)) if headings else []
+    above = [fit(word, drawn.width) for word in _above(sheet, layout, line, drawn)] if headings else []
     below = list(_below(sheet, layout, line, drawn, places))
     return [*_place_above(drawn, above), *_place_below(drawn, below)]
+
+
+def fit(word: Word, room: float) -> Word:
+    """A word that stays on the line: smaller when it is long, cut with a visible mark when that is not enough."""
+    if word.centred or word.x + word.width <= room:
+        return word
+    size = max(SMALLEST * word.size, word.size * (room - word.x) / word.width)
+    word = replace(word, size=size)
+    while word.x + word.width > room and len(word.text) > 2:
+        word = replace(word, text=word.text[: -2 if word.text.endswith("…") else -1].rstrip() + "…")
+    return word
+
+
+SMALLEST: Final = 0.6
+"""Least share of its size to which a word is shrunk before it is cut (ours)."""
 
 
 def type_size(layout: Layout, points: float) -> float:

@@ -12,7 +12,7 @@ from .notate import is_fill
 from .saying import say_bars
 from .typeface import shown
 from .typesetting import typeset
-from .words import feel_words, printable
+from .words import breakable, feel_words, printable
 
 ROW_MM: Final = (11.0, 28.0)
 """Least and largest height of a section's row."""
@@ -77,7 +77,7 @@ def _row(sheet: Sheet, section: Section, groove: int | None, cut: dict[int, str]
     bars = f"bar {first}" if count == 1 else f"{first}–{section.to_bar}"
     drawn = groove is not None and groove in cut
     return {
-        "name": shown(printable(section.name)) or "?",
+        "name": breakable(shown(printable(section.name))) or "?",
         "count": str(count),
         "bars": bars,
         "picture": f"bar{groove}.svg" if drawn else None,

@@ -49,6 +49,21 @@ def grace_steps(heads: Sequence[Stroke]) -> list[list[Stroke]]:
     return [[stroke for count, stroke in counts if count >= most - step] for step in range(most)]
 
 
+LONGEST_WORD: Final = 24
+"""Letters after which a word may be broken."""
+
+
+def breakable(text: str) -> str:
+    """Text whose very long words may be broken, by spaces of no width."""
+    return " ".join(_broken(word) for word in text.split(" "))
+
+
+def _broken(word: str) -> str:
+    if len(word) <= LONGEST_WORD:
+        return word
+    return "\u200b".join(word[n : n + LONGEST_WORD // 2] for n in range(0, len(word), LONGEST_WORD // 2))
+
+
 def printable(text: str) -> str:
     """Text without the control characters that XML cannot hold; line ends become spaces."""
     out = []
