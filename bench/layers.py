@@ -1,4 +1,4 @@
-"""Human grooves with other players and machines added by rule: does the arranger give the drummer back?"""
+"""Human grooves with other players and machines added by rule: is the drummer given back."""
 
 from collections.abc import Iterator
 from fractions import Fraction
@@ -22,7 +22,10 @@ def written(performance: Performance) -> dict[Place, Hit]:
         hit = trigger.hit
         assert hit.bar is not None
         assert hit.position is not None
-        bar, position = hit.bar, min((round(hit.position / g) * g for g in GRIDS), key=lambda p: abs(p - hit.position))
+        bar, position = (
+            hit.bar,
+            min((round(hit.position / g) * g for g in GRIDS), key=lambda p: abs(p - hit.position)),
+        )
         if position >= performance.grid.length(bar):
             bar, position = bar + 1, position - performance.grid.length(bar)
         if not performance.grid.has(bar):
@@ -34,7 +37,7 @@ def written(performance: Performance) -> dict[Place, Hit]:
 
 
 def added(own: dict[Place, Hit], performance: Performance, tagged: bool) -> Iterator[Hit]:
-    """Shaker on every 16th, claps on even beats, a second snare under loud snares and on 4a, a low drum under kicks."""
+    """Shaker on every 16th, claps on even beats, a second snare under loud snares and on 4a, low drums on kicks."""
     rows: list[tuple[int, Fraction, Sound, Layer]] = []
     for bar in performance.grid.numbers:
         length = performance.grid.length(bar)

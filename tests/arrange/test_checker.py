@@ -2,15 +2,15 @@
 
 from fractions import Fraction as F
 
-import msgspec
 import pytest
+from bench.impossible import GRID, GROOVE, HAT, IMPOSSIBLE, KICK, LEFT, RIGHT, Row, chart, evenly, limits
 from bench.written import KIT
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fourlimb.arrange import check
-from fourlimb.model import Chart, Kit, Limb, Sound, Stroke
-from fourlimb.model.grid import regular
+from fourlimb.model import Chart, Kit
+
 
 @pytest.mark.parametrize("name", IMPOSSIBLE)
 def test_each_impossible_part_is_caught_under_its_own_limit(name: str) -> None:

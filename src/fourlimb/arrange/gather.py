@@ -12,6 +12,8 @@ from fractions import Fraction
 from statistics import median
 from typing import Final
 
+import msgspec
+
 from fourlimb.model import LEVELS, Grid, Hit, Kit, Layer, Listening, Sound
 from fourlimb.model.places import SIXTEENTH, beat_of
 from fourlimb.model.sounds import FOOT, ORDER, PERCUSSION, SAY
@@ -32,6 +34,9 @@ ROLE_PER_BAR: Final = 1.0
 TWICE: Final = "heard twice at one place: one stroke"
 BUSY_PER_QUARTER: Final = 1.0
 """Hands that strike this often, on anything, keep the pulse: no shaker is handed to them (ours)."""
+STACKED_LEAST: Final = 8
+STACKED_SHARE: Final = 0.9
+"""This many floor toms in a stretch, and this share of them on the kick: a layer of the kick (ours)."""
 BLOCK_BARS: Final = 8
 """Where no sections are known, roles are judged over blocks of eight bars (ours)."""
 
@@ -47,6 +52,7 @@ def gather(listening: Listening, kit: Kit, ledger: Ledger) -> Bars:
             _unplaced(hit, grid, ledger)
     loudness = Loudness(listening.hits)
     blocks = _blocks(listening)
+    _find_stacked(places, blocks)
     filled = _filled_roles(places, blocks, grid, kit)
     starts = {section.from_bar for section in listening.sections}
     bars: Bars = {}
@@ -106,6 +112,28 @@ def _is_layer(hit: Hit, kit: Kit) -> bool:
     return hit.layer not in (None, "kit") or (hit.sound in EXTRA_SOUNDS and hit.sound not in kit.pieces)
 
 
+def _find_stacked(places: dict[int, dict[Fraction, list[Hit]]], blocks: dict[int, int]) -> None:
+    """Mark floor toms that only ever sound with the kick: in such a stretch they are the kick's own low layer."""
+    under: Counter[int] = Counter()
+    toms: Counter[int] = Counter()
+    for bar, at in places.items():
+        for hits in at.values():
+            sounds = {h.sound for h in hits if h.by != "teacher"}
+            toms[blocks[bar]] += "tom_floor" in sounds
+            under[blocks[bar]] += {"tom_floor", "kick"} <= sounds
+    stacked = {b for b, count in toms.items() if count >= STACKED_LEAST and under[b] >= STACKED_SHARE * count}
+    for bar, at in places.items():
+        for position, hits in at.items() if blocks[bar] in stacked else ():
+            if any(h.sound == "kick" for h in hits):
+                at[position] = [_as_low_layer(h) for h in hits]
+
+
+def _as_low_layer(hit: Hit) -> Hit:
+    if hit.sound != "tom_floor" or hit.by == "teacher":
+        return hit
+    return msgspec.structs.replace(hit, layer="stacked kick")
+
+
 def _filled_roles(
     places: dict[int, dict[Fraction, list[Hit]]], blocks: dict[int, int], grid: Grid, kit: Kit
 ) -> dict[int, frozenset[Role]]:
@@ -120,9 +148,9 @@ def _filled_roles(
             busy[blocks[bar]] += any(h.sound not in FOOT and not _is_layer(h, kit) for h in hits)
             roles = {SOUND_ROLE[h.sound] for h in hits if h.sound in SOUND_ROLE and not _is_layer(h, kit)}
             counts[blocks[bar]].update(roles)
-    for block, roles in counts.items():
+    for block, filled in counts.items():
         if busy[block] >= BUSY_PER_QUARTER * quarters[block]:
-            roles["time"] = sizes[block]
+            filled["time"] = sizes[block]
     return {
         block: frozenset(role for role, count in roles.items() if count >= ROLE_PER_BAR * sizes[block])
         for block, roles in counts.items()
