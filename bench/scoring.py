@@ -1,7 +1,8 @@
 """Counts and figures for detectors of drum strokes, by the definitions of the data folder's own scorer.
 
 The scorer script is loaded from the data folder, not copied. Beside its groups, two finer ones are counted here: "8+"
-and "13 classes" (rare sounds pooled). Intervals are bootstraps over tracks: the tracks are few, and a figure without its
+and "13 classes" (rare sounds pooled). Intervals are bootstraps over tracks: the tracks are few, and a figure without
+its
 interval says more than is known.
 """
 
@@ -27,7 +28,8 @@ FINER: Groups = {
     "13 classes": {
         "kick": {"kick"}, "snare": {"snare"}, "rim": {"rim", "clap"}, "hat_closed": {"hat_closed"},
         "hat_open": {"hat_open"}, "hat_pedal": {"hat_pedal"}, "tom_high": {"tom_high"}, "tom_mid": {"tom_mid"},
-        "tom_floor": {"tom_floor"}, "crash": {"crash", "china", "splash"}, "ride": {"ride"}, "ride_bell": {"ride_bell"},
+        "tom_floor": {"tom_floor"}, "crash": {"crash", "china", "splash"}, "ride": {"ride"}, "ride_bell":
+        {"ride_bell"},
         "percussion": PERCUSSION,
     },
 }  # fmt: skip

@@ -44,7 +44,9 @@ class Band:
         """Semitones above C of a scale degree."""
         return self.key + self.scale[degree % 7] + 12 * (degree // 7)
 
-    def note(self, who: Instrument, beat: float, pitch: float, gain: float, beats: float, late_s: float = 0.0) -> None:
+    def note(
+        self, who: Instrument, beat: float, pitch: float, gain: float, beats: float, late_s: float = 0.0
+    ) -> None:
         """One note, from the recording nearest in pitch."""
         start = self.clock(beat) + self.rng.normal(0, self.loose_s) + late_s
         if not -0.5 < start < self.end_s:
@@ -55,9 +57,7 @@ class Band:
             return
         seconds = max(0.03, self.clock(beat + beats) - self.clock(beat))
         level = gain * 0.12 / max(sample.rms, 0.03)
-        self.events.add(
-            sample.start, sample.length, start, ratio, level, seconds, self.rng.uniform(0.02, 0.12), BAND
-        )
+        self.events.add(sample.start, sample.length, start, ratio, level, seconds, self.rng.uniform(0.02, 0.12), BAND)
 
 
 def accompany(
@@ -157,7 +157,9 @@ def _line(band: Band) -> None:
     while beat < band.n_beats:
         length = float(rng.choice([0.25, 0.5, 0.5, 0.5, 1, 1, 1.5, 2]))
         if rng.random() < 0.75:
-            band.note(who, beat, octave + band.pitch(degree), gain * rng.uniform(0.7, 1.1), length * rng.uniform(0.6, 1))
+            band.note(
+                who, beat, octave + band.pitch(degree), gain * rng.uniform(0.7, 1.1), length * rng.uniform(0.6, 1)
+            )
         degree = int(np.clip(degree + rng.integers(-2, 3), -3, 10))
         beat += length
         if rng.random() < 0.08:

@@ -3,12 +3,14 @@
     python -m training.calibrate songs PACK OUT --songs 90          render songs of held kits to pictures (CPU, slow)
     python -m training.calibrate fit OUT WEIGHTS SECOND.json        fit the judge of `fourlimb.listen.song_sounds`
 
-The songs are rendered like training clips but 40 s long and from kits and performances that training never uses. A candidate is
+The songs are rendered like training clips but 40 s long and from kits and performances that training never uses. A
+candidate is
 true when it is the one nearest to a true stroke of its sound, at most 30 ms away. The judge is a logistic regression
 for each sound, shrunk towards the weights that all sounds share, because rare sounds have few examples.
 """
 
 import argparse
+import itertools
 import json
 from pathlib import Path
 from typing import Any
@@ -126,7 +128,9 @@ def fit(features: Doubles, sounds: npt.NDArray[np.int64], true: npt.NDArray[np.b
     data: dict[str, Any] = {
         "features": FEATURES, "weights": own[:, :-1], "bias": own[:, -1], "centre": centre, "spread": spread,
     }  # fmt: skip
-    return {k: v if k == "features" else np.round(v, 4).tolist() for k, v in data.items()} | {"keep": [0.45] * len(SOUNDS)}
+    return {k: v if k == "features" else np.round(v, 4).tolist() for k, v in data.items()} | {
+        "keep": [0.45] * len(SOUNDS)
+    }
 
 
 def _logistic(x: Doubles, true: npt.NDArray[np.bool_], towards: Doubles, ridge: float) -> Doubles:
@@ -145,7 +149,7 @@ def reliability(judge: Judge, found: Candidates, true: npt.NDArray[np.bool_]) ->
     p = judge.probability(found)
     edges = np.array([0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 1.0001])
     rows = []
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in itertools.pairwise(edges):
         inside = (p >= low) & (p < high)
         if inside.any():
             rows.append((float(p[inside].mean()), float(true[inside].mean()), int(inside.sum())))

@@ -1,7 +1,8 @@
 """What a studio, a room, a broadcast and a codec do to sound, drawn at random for a whole batch.
 
 Each effect has a likelihood and a range in the code that applies it. They are judged by ear against records; no
-source. The order is a studio's: pieces on two buses, each with equaliser, room, compressor and drive; balance; master.
+source. The order is a studio's: pieces on two buses, each with equaliser, room, compressor and drive; balance;
+master.
 """
 
 from typing import TYPE_CHECKING
@@ -134,7 +135,12 @@ class Effects:
         return spectrum * (level[:, None] / (tail.square().sum(1, keepdim=True).sqrt() + 1e-6))
 
     def _compressor(
-        self, x: torch.Tensor, share: float, threshold_db: tuple[float, float], log_ratio: tuple[float, float], hold: int
+        self,
+        x: torch.Tensor,
+        share: float,
+        threshold_db: tuple[float, float],
+        log_ratio: tuple[float, float],
+        hold: int,
     ) -> torch.Tensor:
         """Feed-forward, on blocks of 2 ms; the threshold is relative to the clip's own RMS."""
         size = len(x)
@@ -148,7 +154,9 @@ class Effects:
         gain_db = fn.interpolate(gain_db, size=x.shape[1], mode="linear")[:, 0]
         return torch.where(self._chance(size, share)[:, None], x * 10 ** (gain_db / 20), x)
 
-    def _drive(self, x: torch.Tensor, peak: torch.Tensor, share: float, log_drive: tuple[float, float]) -> torch.Tensor:
+    def _drive(
+        self, x: torch.Tensor, peak: torch.Tensor, share: float, log_drive: tuple[float, float]
+    ) -> torch.Tensor:
         drive = torch.exp(self._between(len(x), *log_drive))[:, None]
         return torch.where(self._chance(len(x), share)[:, None], torch.tanh(x / peak * drive) / drive * peak, x)
 

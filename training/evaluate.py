@@ -2,7 +2,8 @@
 
     python -m training.evaluate DATA WEIGHTS [WEIGHTS ...]
 
-Thresholds are set per sound on the mixes of the open recordings, so figures are for comparing runs with each other, not for
+Thresholds are set per sound on the mixes of the open recordings, so figures are for comparing runs with each other,
+not for
 quoting (`bench/listen.py` is for that). The rendered songs are printed too, but never decide: a rendered test rewards
 the wrong network.
 """
@@ -13,8 +14,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-
 from bench.scoring import counts, groups, load_scorer, micro, truths
+
 from fourlimb.listen.features import pictures
 from fourlimb.listen.network import Answer, Network, listen_in_windows, read_network
 from fourlimb.listen.peaks import all_peaks
@@ -89,12 +90,19 @@ def above(rows: Rows, thresholds: dict[str, float]) -> Rows:
 
 
 def show(
-    scorer: Any, what: str, truth: dict[str, Any], found: dict[str, Rows], thresholds: dict[str, float], each: bool = False
+    scorer: Any,
+    what: str,
+    truth: dict[str, Any],
+    found: dict[str, Rows],
+    thresholds: dict[str, float],
+    each: bool = False,
 ) -> None:
     """Print figures of one condition."""
     for name, classes in groups(scorer).items():
         rows = {t: counts(scorer, truth[t]["hits"], above(found[t], thresholds), classes) for t in truth}
-        line = "  ".join(f"{c} {micro(list(rows.values()), {c}):.2f}({_true(list(rows.values()), c)})" for c in classes)
+        line = "  ".join(
+            f"{c} {micro(list(rows.values()), {c}):.2f}({_true(list(rows.values()), c)})" for c in classes
+        )
         print(f"{what:9s} {name:11s} {micro(list(rows.values())):.3f}   {line}")
         if each and name == "5 classes":
             print("          " + "  ".join(f"{t} {micro([r]):.3f}" for t, r in rows.items()))

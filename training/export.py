@@ -109,9 +109,7 @@ def _linear(out: Arrays, name: str, weight: torch.Tensor, bias: torch.Tensor) ->
     out[f"{name}.bias"] = bias.numpy()
 
 
-def _folded(
-    kernel: torch.Tensor, bias: torch.Tensor | None, norm: nn.Module
-) -> tuple[torch.Tensor, torch.Tensor]:
+def _folded(kernel: torch.Tensor, bias: torch.Tensor | None, norm: nn.Module) -> tuple[torch.Tensor, torch.Tensor]:
     mean, var = norm.get_buffer("running_mean"), norm.get_buffer("running_var")
     scale = norm.get_parameter("weight") / torch.sqrt(var + 1e-5)
     shift = norm.get_parameter("bias") - mean * scale

@@ -1,4 +1,7 @@
-"""Log-mel pictures of a batch of clips (PyTorch). The numpy twin is `fourlimb.listen.features`; a test holds them equal."""
+"""Log-mel pictures of a batch of clips (PyTorch).
+
+The numpy twin is `fourlimb.listen.features`; a test holds them equal.
+"""
 
 import numpy as np
 import numpy.typing as npt

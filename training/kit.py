@@ -1,6 +1,7 @@
 """A kit drawn from the pack, and a part played on it.
 
-Most kits mix pieces of several recorded kits, each in one of several coloured versions, so that the network can't learn
+Most kits mix pieces of several recorded kits, each in one of several coloured versions, so that the network can't
+learn
 a kit by heart. Every stroke's nominal peak is known; it is the loudness the network learns.
 """
 
@@ -86,9 +87,7 @@ def play(kit: Kit, part: Part, times_s: Floats, events: Events, rng: Rng) -> Flo
         release = 0.03 if sound == HO else max(0.03, 0.5 * gate if gate < NO_GATE_S else 0.1)
         gain = 10 ** (level / 20)
         version = kit.versions[sound][which] * kit.stride
-        events.add(
-            version + sample.start, sample.length, t - sample.onset_s / ratio, ratio, gain, gate, release
-        )
+        events.add(version + sample.start, sample.length, t - sample.onset_s / ratio, ratio, gain, gate, release)
         under = kit.layers.get(sound)
         if under is not None:
             extra = under.samples[int(rng.integers(len(under.samples)))]
@@ -145,5 +144,5 @@ def _layer_number(n: int, strength: float, machine: bool, rng: Rng) -> int:
     if n == 1:
         return 0
     if machine:
-        return int(round(0.8 * (n - 1)))
+        return round(0.8 * (n - 1))
     return int(np.clip(round(strength * (n - 1) + rng.normal(0, 0.08 * n)), 0, n - 1))

@@ -163,9 +163,7 @@ def _instruments(rows: list[dict[str, Any]], at: int) -> list[Instrument]:
         Instrument(
             r["program"],
             r["role"],
-            tuple(
-                Sample(at + s["start"], s["length"], note=s["note"], rms=s["rms"]) for s in r["samples"]
-            ),
+            tuple(Sample(at + s["start"], s["length"], note=s["note"], rms=s["rms"]) for s in r["samples"]),
         )
         for r in rows
     ]

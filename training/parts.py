@@ -35,9 +35,7 @@ class Part:
 
     def keep(self, which: npt.NDArray[np.bool_]) -> "Part":
         """Only the strokes marked."""
-        return replace(
-            self, beats=self.beats[which], sounds=self.sounds[which], strength=self.strength[which]
-        )
+        return replace(self, beats=self.beats[which], sounds=self.sounds[which], strength=self.strength[which])
 
     def add(self, beats: Floats, sounds: Ints | int, strength: Floats | float) -> "Part":
         """With these strokes too, in time order (earlier strokes first on ties)."""

@@ -49,7 +49,7 @@ def _stretch(groove: Groove, rng: Rng, quarters: float, bar: float) -> np.ndarra
     events = groove.events.astype(np.float64)
     total = max(bar, np.ceil((events[-1, 0] + 0.01) / bar) * bar)
     copies = int(np.ceil((quarters + bar) / total)) + 1 if total < quarters + bar else 1
-    events = np.concatenate([events + [k * total, 0, 0] for k in range(copies)])
+    events = np.concatenate([[*events, k * total, 0, 0] for k in range(copies)])
     last = max(0.0, np.floor((copies * total - quarters) / bar))
     start = float(rng.integers(int(last) + 1)) * bar
     inside = (events[:, 0] >= start - 0.12) & (events[:, 0] < start + quarters)

@@ -138,12 +138,12 @@ class Planner:
         ):
             frame = t * FRAMES_PER_S
             if level < NEVER_LABELLED_DB:
-                low = max(0, int(round(frame)) - IGNORED_FRAMES)
-                plan.known[low : int(round(frame)) + IGNORED_FRAMES + 1, sound] = 0
+                low = max(0, round(frame) - IGNORED_FRAMES)
+                plan.known[low : round(frame) + IGNORED_FRAMES + 1, sound] = 0
                 continue
             kernel(plan.hits[:, sound], frame, HIT_WIDTH)
-            near = slice(max(0, int(round(frame)) - 1), int(round(frame)) + 2)
-            plan.levels[near, sound] = np.maximum(plan.levels[near, sound], int(round(255 * share)))
+            near = slice(max(0, round(frame) - 1), round(frame) + 2)
+            plan.levels[near, sound] = np.maximum(plan.levels[near, sound], round(255 * share))
         reach = int(PRESENCE_S * FRAMES_PER_S)
         for frame in np.round(times * FRAMES_PER_S).astype(int):
             plan.pulse[max(0, frame - reach) : frame + reach, PRESENT] = 255
@@ -173,18 +173,16 @@ class Planner:
             seconds = rng.uniform(0.5, 3)
             at = start + int(rng.integers(length - 5 * RATE_HZ))
             ratio = 2 ** (rng.normal(0, 2) / 12)
-            events.add(
-                at, int(seconds * RATE_HZ * 1.3), t, ratio, rng.uniform(0.1, 0.5), seconds, 0.02, BAND
-            )
+            events.add(at, int(seconds * RATE_HZ * 1.3), t, ratio, rng.uniform(0.1, 0.5), seconds, 0.02, BAND)
             t += seconds + rng.exponential(0.8)
 
 
 def kernel(curve: Bytes, frame: float, width: float) -> None:
     """Raise `curve` to a bell round a place between frames; its nearest frame always reaches 255."""
-    nearest = int(round(frame))
+    nearest = round(frame)
     top = np.exp(-0.5 * ((nearest - frame) / width) ** 2)
     for f in range(max(0, nearest - 2), min(len(curve), nearest + 3)):
-        value = int(round(255 * min(1.0, float(np.exp(-0.5 * ((f - frame) / width) ** 2) / top))))
+        value = round(255 * min(1.0, float(np.exp(-0.5 * ((f - frame) / width) ** 2) / top)))
         curve[f] = max(curve[f], value)
 
 
@@ -258,9 +256,7 @@ def _beats_until(clock: Callable[[float], float], end_s: float) -> float:
     return beat
 
 
-def _window(
-    part: Part, times: Floats, rng: Rng, span_s: float, drumless: float
-) -> tuple[Part, Floats, bool]:
+def _window(part: Part, times: Floats, rng: Rng, span_s: float, drumless: float) -> tuple[Part, Floats, bool]:
     """Strokes inside the clip; now and then a stretch, or all of it, without drums."""
     low, high = 0.0, span_s - 0.06
     u = rng.random()

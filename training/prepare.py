@@ -63,9 +63,7 @@ def pack_oneshots(packed: Path, out: Path) -> None:
             "sound": g["sound"],
             "held": bool(g["held"]),
             "recorded": bool(g["real"]),
-            "samples": [
-                {"start": s["off"], "length": s["len"], "onset_s": s["on"]} for s in g["s"]
-            ],
+            "samples": [{"start": s["off"], "length": s["len"], "onset_s": s["on"]} for s in g["s"]],
         }
         for g in json.loads((packed / "oneshots.json").read_text())
     ]
@@ -80,9 +78,7 @@ def pack_notes(packed: Path, out: Path) -> None:
         {
             "program": i["prog"],
             "role": i["role"],
-            "samples": [
-                {"start": s["off"], "length": s["len"], "note": s["note"], "rms": s["rms"]} for s in i["s"]
-            ],
+            "samples": [{"start": s["off"], "length": s["len"], "note": s["note"], "rms": s["rms"]} for s in i["s"]],
         }
         for i in json.loads((packed / "inst.json").read_text())
     ]

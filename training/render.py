@@ -68,7 +68,16 @@ class Renderer:
             e = event[a : a + PIECES_AT_ONCE]
             place = (number[a : a + PIECES_AT_ONCE] * CHUNK)[:, None] + self.steps
             sound, at = self.pieces(
-                self.strokes, batch["offset"][e], place, ratio[e], gain[e], gate[e], release[e], wanted[e], first[e], n
+                self.strokes,
+                batch["offset"][e],
+                place,
+                ratio[e],
+                gain[e],
+                gate[e],
+                release[e],
+                wanted[e],
+                first[e],
+                n,
             )
             out.index_add_(0, (row[e, None] + at).clamp_(0, size * 2 * n - 1).reshape(-1), sound.reshape(-1))
         return out[: size * 2 * n].view(size, 2, n)

@@ -66,7 +66,7 @@ class Settings:
 
 @dataclass(frozen=True)
 class Team:
-    """This process among those that train together."""
+    """One process among those that train together."""
 
     rank: int
     size: int
@@ -116,9 +116,7 @@ def run(pack: Path, out: Path, settings: Settings, team: Team, resume: Path | No
     return path
 
 
-def prepare_rendering(
-    pack: Path, settings: Settings, device: torch.device
-) -> tuple[Index, Renderer]:
+def prepare_rendering(pack: Path, settings: Settings, device: torch.device) -> tuple[Index, Renderer]:
     """Open the pack, colour the one-shots, and put all sound on the device."""
     index, sounds = open_pack(pack, settings.variants)
     groups = [g for kind in (index.groups, index.held_groups) for gs in kind.values() for g in gs]
@@ -143,7 +141,8 @@ def augment(pictures: torch.Tensor) -> torch.Tensor:
 
 
 def _loop(
-    index: Index, renderer: Renderer, network: Network, average: Network, settings: Settings, team: Team, started: float
+    index: Index, renderer: Renderer, network: Network, average: Network, settings: Settings,
+    team: Team, started: float,
 ) -> list[tuple[float, ...]]:  # fmt: skip
     device = team.device
     pictures = LogMel().to(device)

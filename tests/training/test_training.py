@@ -9,11 +9,6 @@ import pytest
 pytest.importorskip("torch", reason="training needs PyTorch, which is not installed")
 
 import torch
-
-from fourlimb.listen import features as numpy_features
-from fourlimb.listen.network import read_network
-from fourlimb.model import SOUNDS, Audio
-from training import sounds
 from training.export import read_checkpoint, write
 from training.features import LogMel, filterbank
 from training.material import RATE_HZ, open_pack
@@ -21,6 +16,11 @@ from training.network import Network, Shape
 from training.patterns import STYLES
 from training.plan import Planner, kernel
 from training.train import Settings, Team, run
+
+from fourlimb.listen import features as numpy_features
+from fourlimb.listen.network import read_network
+from fourlimb.model import SOUNDS, Audio
+from training import sounds
 
 SMALL = Shape(front=(4, 6, 8), width=24, before=(1, 2), attention=1, heads=2, after=(1, 4))
 

@@ -1,11 +1,14 @@
 """The trained network, run with numpy alone.
 
-In: pictures of sound (see `features`). Out: for every frame how surely each of the eighteen sounds starts there, how loud,
+In: pictures of sound (see `features`). Out: for every frame how surely each of the eighteen sounds starts there, how
+loud,
 and how surely a beat, the first beat of a bar and a change of harmony fall there and drums are playing at all.
 
 Method. Convolutions in time and frequency, a stack of dilated convolutions, attention over the whole window at a
-quarter of the frame rate with rotary positions (Su et al. 2021), a second dilated stack. Every convolution is a matrix
-product over shifted copies; normalisation is folded into the weights. Windows of 16 s overlap by 1.6 s on each side and
+quarter of the frame rate with rotary positions (Su et al. 2021), a second dilated stack. Every convolution is a
+matrix
+product over shifted copies; normalisation is folded into the weights. Windows of 16 s overlap by 1.6 s on each side
+and
 are always the same windows of the song, so neither block size nor memory changes a result.
 
 How it was trained, on what, and what it was never tested on: docs/ears.md.
@@ -175,7 +178,8 @@ def _convolve(x: Floats, weight: Floats, bias: Floats) -> Floats:
 def _gelu(x: Floats) -> Floats:
     """The tanh form of Hendrycks and Gimpel (2016), as in training."""
     inner = np.float32(0.7978845608) * (x + np.float32(0.044715) * x * x * x)
-    return np.float32(0.5) * x * (np.float32(1) + np.tanh(inner))
+    y: Floats = np.float32(0.5) * x * (np.float32(1) + np.tanh(inner))
+    return y
 
 
 def _sigmoid(x: Floats) -> Floats:

@@ -1,6 +1,7 @@
 """From the network's curves to strokes: where each curve peaks, how high, how loud.
 
-A peak is a frame that is higher than `REACH` frames on either side (the first of equals). Its place between frames is the
+A peak is a frame that is higher than `REACH` frames on either side (the first of equals). Its place between frames
+is the
 top of a parabola through the logarithms of the three highest values, which is exact for the bell-shaped targets the
 network was trained on. Strokes of one sound 30 ms apart and more stay two strokes, so flams stay flams.
 """

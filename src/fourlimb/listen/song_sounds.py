@@ -1,6 +1,7 @@
 """Hearing again with the song as teacher.
 
-The first pass judges every moment alone, with ears that know no song. But a song repeats itself: a hat that is faint under
+The first pass judges every moment alone, with ears that know no song. But a song repeats itself: a hat that is faint
+under
 the guitars in bar 7 is clear in bar 3; a kit without a ride doesn't grow one for a single stroke; the loudest thing
 that sounds like a rim tells how a rim would sound here. So every candidate stroke is judged again by
 
@@ -9,10 +10,13 @@ that sounds like a rim tells how a rim would sound here. So every candidate stro
 - how clear the clearest moments of its sound are (the class's evidence in this song), and how many there are;
 - what else of its family sounds at the same moment.
 
-The weights of these are a logistic regression fitted on rendered songs (`training/calibrate.py`), so that the result is
-a probability: confidence means what it says. Kept are strokes more likely true than `KEEP`, one of each family at a time.
+The weights of these are a logistic regression fitted on rendered songs (`training/calibrate.py`), so that the result
+is
+a probability: confidence means what it says. Kept are strokes more likely true than `KEEP`, one of each family at a
+time.
 
-Cannot: help in a song without repetition, or put right a bar line that is wrong (then repetition still shows on beats).
+Cannot: help in a song without repetition, or put right a bar line that is wrong (then repetition still shows on
+beats).
 """
 
 import json
@@ -36,8 +40,8 @@ Ints = npt.NDArray[np.int64]
 WEIGHTS = Path(__file__).parent / "weights" / "second.json"
 
 FEATURES = (
-    "height", "against the song", "clearest", "how many", "same place in other bars", "half bars", "neighbouring beats",
-    "neighbouring halves", "rival", "neighbour sounds", "beat heard", "drums present",
+    "height", "against the song", "clearest", "how many", "same place in other bars", "half bars",
+    "neighbouring beats", "neighbouring halves", "rival", "neighbour sounds", "beat heard", "drums present",
 )  # fmt: skip
 
 FAMILIES = (
@@ -79,7 +83,8 @@ class Candidates(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Judge:
-    """Weights of the features for every sound. weights : (18, features); bias : (18,); centre, spread : (features,)."""
+    """Weights of the features for every sound. weights : (18, features); bias : (18,); centre, spread :
+    (features,)."""
 
     weights: Doubles
     bias: Doubles
@@ -132,7 +137,9 @@ def _of_one_sound(sound: int, peaks: Peaks, highest: Floats, pulse: Floats, beat
     if not len(frames):
         return np.zeros((0, len(FEATURES)))
     own = highest[:, sound].astype(np.float64)
-    clearest = float(np.sort(heights)[-CLEAREST:].mean()) if len(heights) >= CLEAREST else float(heights.sum()) / CLEAREST
+    clearest = (
+        float(np.sort(heights)[-CLEAREST:].mean()) if len(heights) >= CLEAREST else float(heights.sum()) / CLEAREST
+    )
     minutes = max(len(highest) / FRAMES_PER_S / 60, 0.1)
     upper = heights[heights > 0.5 * clearest].mean() if len(heights) else 0.0
     same, half, beat, between = _elsewhere(peaks.times_s, own, beats)
@@ -180,7 +187,9 @@ def _elsewhere(times_s: Doubles, own: Doubles, beats: Pulse) -> tuple[Doubles, D
     )
 
 
-def _mean_at(places: Doubles, steps: npt.NDArray[np.generic], weights: Doubles, own: Doubles, times_s: Doubles, rest: Doubles) -> Doubles:  # fmt: skip
+def _mean_at(
+    places: Doubles, steps: npt.NDArray[np.generic], weights: Doubles, own: Doubles, times_s: Doubles, rest: Doubles
+) -> Doubles:  # fmt: skip
     if not len(steps):
         return rest
     there = places[:, None] + steps[None].astype(np.float64)
@@ -208,7 +217,8 @@ def _rival(sound: int, frames: Ints, highest: Floats) -> Doubles:
     others = sorted({SOUNDS.index(o) for f in FAMILIES if name in f for o in f if o != name})
     if not others:
         return np.full(len(frames), FLOOR)
-    return highest[frames][:, others].max(axis=1).astype(np.float64)
+    rival: Doubles = highest[frames][:, others].max(axis=1).astype(np.float64)
+    return rival
 
 
 def _highest_around(hits: Floats) -> Floats:

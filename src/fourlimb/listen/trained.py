@@ -2,9 +2,12 @@
 
 In: decoded sound. Out: `Heard`. `NetworkEars().hear(audio, silent)` is all a caller needs.
 
-Method: pictures of the sound (`features`), the network over fixed windows of the song (`network`), its beats (`bars`), every
-peak judged again by what the rest of the song does at the same place (`song_sounds`), one stroke of each family at a time.
-Loudness is the network's own estimate of a stroke's peak, against the song's loudest. The same recording gives the same
+Method: pictures of the sound (`features`), the network over fixed windows of the song (`network`), its beats
+(`bars`), every
+peak judged again by what the rest of the song does at the same place (`song_sounds`), one stroke of each family at a
+time.
+Loudness is the network's own estimate of a stroke's peak, against the song's loudest. The same recording gives the
+same
 answer in blocks of any size, and 30 dB softer.
 """
 
