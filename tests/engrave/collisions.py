@@ -6,7 +6,7 @@ beam, a head on its staff line) is allowed to touch; everything else must keep c
 
 from collections.abc import Iterator
 
-from fourlimb.engrave.drawn import Box
+from fourlimb.engrave.boxes import Box
 from fourlimb.engrave.page import SetLine
 
 ATTACHED = {

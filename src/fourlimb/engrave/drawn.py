@@ -11,12 +11,14 @@ input loses music silently, so every id that was written must come back.
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from fourlimb.model import FourlimbError
 
 from . import heads
+from .boxes import Box
+from .mending import Part, mend
 
 Element = ElementTree.Element
 SVG_ATTRIBUTES: Final = {"xmlns": "http://www.w3.org/2000/svg", "version": "1.1", "fill": "black", "stroke": "black"}
@@ -53,27 +55,6 @@ LARGE_OPTIONS: Final[dict[str, object]] = {
     "graceFactor": 0.85,
 }
 """Heavier lines and larger small notes for large print (UKAAF G009: thicken lines, enlarge small marks most)."""
-
-
-@dataclass(frozen=True)
-class Box:
-    """A rectangle in drawing units, y down. `kind` is the engraver's class, `id` our name when it has one."""
-
-    kind: str
-    left: float
-    top: float
-    right: float
-    bottom: float
-    id: str = ""
-
-    def meets(self, other: "Box", gap: float = 0.0) -> bool:
-        """True when the two overlap, or come nearer than `gap`."""
-        return (
-            self.left < other.right + gap
-            and other.left < self.right + gap
-            and self.top < other.bottom + gap
-            and other.top < self.bottom + gap
-        )
 
 
 @dataclass(frozen=True)
@@ -127,13 +108,14 @@ def _kind(group: Element) -> str:
 
 
 def read_line(system: Element, width: float) -> DrawnLine:
-    """Boxes and glyphs of a system as the engraver gave it; its own ids and class names stay."""
-    boxes: list[Box] = []
+    """A system as the engraver gave it, with its signs moved clear; its own ids and class names stay."""
+    parts: list[Part] = []
     glyphs: set[str] = set()
     _exchange_heads(system)
-    _walk(system, "", "", boxes, glyphs)
-    tops = [box.top for box in boxes if box.kind == "staff-line"]
-    return DrawnLine(system, tuple(boxes), width, min(tops, default=0.0), frozenset(glyphs))
+    _walk(system, _Inside(), parts, glyphs)
+    top = min((part.box.top for part in parts if part.box.kind == "staff-line"), default=0.0)
+    boxes = mend(parts, top + 360.0)
+    return DrawnLine(system, tuple(boxes), width, top, frozenset(glyphs))
 
 
 def _exchange_heads(system: Element) -> None:
@@ -155,20 +137,35 @@ def _exchange_heads(system: Element) -> None:
                             use.set("href", "#triangle")
 
 
-def _walk(element: Element, kind: str, name: str, boxes: list[Box], glyphs: set[str]) -> None:
-    for child in element:
-        tag = child.tag
-        if tag == "g":
-            below = _kind(child)
-            if below == "section" or "placeholder" in (child.get("class") or ""):
+@dataclass(frozen=True)
+class _Inside:
+    """What the walk stands in: the engraver's class, our name, the group that can be moved, the tuplet."""
+
+    kind: str = ""
+    name: str = ""
+    group: Element | None = None
+    unit: int = 0
+
+
+def _walk(element: Element, inside: _Inside, parts: list[Part], glyphs: set[str]) -> None:
+    for number, child in enumerate(element):
+        if child.tag == "g":
+            kind = _kind(child)
+            if kind == "section" or "placeholder" in (child.get("class") or ""):
                 continue
             named = child.get("id", "")
-            own = named if re.match(r"b_\d+(\.|$)", named) else name
-            _walk(child, below or kind, own, boxes, glyphs)
-        elif tag == "use":
-            boxes.append(_use_box(child, kind, name, glyphs))
+            below = replace(inside, kind=kind or inside.kind)
+            if re.match(r"b_\d+(\.|$)", named):
+                below = replace(below, name=named)
+            if kind in ("artic", "tupletNum", "tupletBracket"):
+                below = replace(below, group=child)
+            if kind == "tuplet":
+                below = replace(below, unit=len(parts) * 1000 + number + 1)
+            _walk(child, below, parts, glyphs)
+        elif child.tag == "use":
+            parts.append(Part(_use_box(child, inside.kind, inside.name, glyphs), inside.group, inside.unit))
         else:
-            boxes.append(_shape_box(child, tag, kind, name))
+            parts.append(Part(_shape_box(child, child.tag, inside.kind, inside.name), inside.group, inside.unit))
 
 
 def _numbers(text: str) -> list[float]:

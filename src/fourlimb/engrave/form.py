@@ -291,3 +291,20 @@ def _line(sheet: Sheet, layout: Layout, bars: list[int]) -> Line:
     if layout.bars_per_line:
         full = float(layout.bars_per_line)
     return Line(tuple(blocks), float(min(count, full)) or 1.0, full)
+
+
+def halves(line: Line) -> tuple[Line, Line]:
+    """A line of two or more measures as two that fill the width; what begins the second is written out."""
+    middle = -(-len(line.blocks) // 2)
+    first, second = line.blocks[:middle], line.blocks[middle:]
+    if second[0].kind == "repeat":
+        second = (Block("written", second[0].bar), *second[1:])
+    parts = []
+    for blocks in (first, second):
+        run, counted = 1, []
+        for block in blocks:
+            run = run + 1 if block.kind == "repeat" else 1
+            counted.append(replace(block, run=run if block.kind == "repeat" else 0, units=1.0))
+        units = sum(block_units(block) for block in counted)
+        parts.append(Line(tuple(counted), units, units))
+    return parts[0], parts[1]

@@ -8,15 +8,17 @@ place needs.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from typing import Final
 
 from fourlimb.model import Sheet
 from fourlimb.model.places import is_compound, split_meter
 
 from . import heads
+from .boxes import Box
 from .columns import Anchor, anchors, first_sign, front, measure_edges, x_at
 from .counting import count_words
-from .drawn import Box, DrawnLine
+from .drawn import DrawnLine
 from .form import Block, Line, tempo_marks
 from .ids import Place
 from .layout import Layout
@@ -259,11 +261,22 @@ def _clear(word: Word, obstacles: list[Box], staff_top: float) -> float:
     return ceiling - ROW_GAP - reach.bottom
 
 
+def _narrowed(words: list[Word]) -> list[Word]:
+    """The words of a row, all in a size in which neighbours do not touch."""
+    ordered = sorted(words, key=lambda word: word.x)
+    share = 1.0
+    for one, after in pairwise(ordered):
+        need = (one.width + after.width) / 2 + 0.12 * SPACE
+        share = min(share, (after.x - one.x) / need)
+    share = max(share, SMALLEST)
+    return [replace(word, size=word.size * share) for word in words]
+
+
 def _place_below(drawn: DrawnLine, words: list[Word]) -> list[Word]:
     floor = max(box.bottom for box in drawn.boxes) + ROW_GAP
     placed: list[Word] = []
     for row in (-1, -2, -3):
-        now = [word for word in words if word.row == row]
+        now = _narrowed([word for word in words if word.row == row])
         if now:
             baseline = floor + 0.72 * max(word.size for word in now)
             placed += [replace(word, y=baseline) for word in now]

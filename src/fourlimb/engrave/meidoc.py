@@ -224,7 +224,8 @@ def _rest_line(event: Event, bar: WrittenBar) -> int:
     """Rests stand on the middle line; one third higher where a foot plays under them."""
     start, end = event.slot.start, event.slot.start + event.slot.length
     under = [e for v in bar.voices[1:] for e in v.events if e.heads]
-    return 6 if any(start < e.slot.start + e.slot.length and e.slot.start < end for e in under) else 4
+    higher = 8 if event.slot.value >= 16 else 6
+    return higher if any(start < e.slot.start + e.slot.length and e.slot.start < end for e in under) else 4
 
 
 def _head(stroke: Stroke, kit: Kit) -> dict[str, str]:

@@ -15,14 +15,17 @@ from typing import Final
 
 from fourlimb.model import Sheet
 
+from .boxes import Box
 from .columns import anchors, x_at
-from .drawn import SVG_ATTRIBUTES, Box, DrawnLine, engrave
-from .form import Line, lines, shown_meter
+from .drawn import SVG_ATTRIBUTES, DrawnLine, engrave
+from .form import Line, halves, lines, shown_meter
 from .ids import Place, line_places
 from .layout import ORDINARY, Layout
 from .legend import define_glyph
 from .lettering import SPACE, Word, letter
 from .meidoc import line_mei, write_bars
+from .mending import crowded
+from .notate import WrittenBar
 
 Element = ElementTree.Element
 
@@ -31,6 +34,9 @@ GAP: Final = 2.6 * SPACE
 
 MOST_SPREAD: Final = 1.9
 """How far the white between lines may grow to fill a page (ours, by looking)."""
+
+MOST_SPLITS: Final = 3
+"""How often crowded lines are halved: eight bars end as one."""
 
 CLEF: Final = 5.0 * SPACE
 """What a clef takes at the head of a line, for the width of short lines."""
@@ -74,9 +80,26 @@ def svg_pages(sheet: Sheet, layout: Layout = ORDINARY, *, first_mm: float | None
 
 
 def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
-    """Every line of a chart, engraved and lettered."""
-    found = lines(sheet, layout)
+    """Every line of a chart, engraved and lettered. A line that turns out crowded becomes two."""
     written = write_bars(sheet, layout)
+    todo = list(lines(sheet, layout))
+    drawn = _engrave_lines(sheet, layout, todo, written)
+    for _ in range(MOST_SPLITS):
+        tight = [n for n, one in enumerate(drawn) if len(todo[n].blocks) > 1 and crowded(one.boxes)]
+        if not tight:
+            break
+        todo = [part for n, line in enumerate(todo) for part in (halves(line) if n in tight else (line,))]
+        drawn = _engrave_lines(sheet, layout, todo, written)
+    out = []
+    for line, one in zip(todo, drawn, strict=True):
+        places = line_places(line, written)
+        out.append(SetLine(line, one, tuple(letter(sheet, layout, line, one, places)), places))
+    return out
+
+
+def _engrave_lines(
+    sheet: Sheet, layout: Layout, found: Sequence[Line], written: Mapping[int, WrittenBar]
+) -> list[DrawnLine]:
     full = layout.text_mm[0] * layout.units_per_mm
     documents = []
     meter = ""
@@ -86,11 +109,7 @@ def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
         last = index == len(found) - 1
         documents.append((line_mei(sheet, line, written, show_meter=show, final=last, wide=wide), wide))
         meter = shown_meter(sheet, line.last)
-    out = []
-    for line, drawn in zip(found, engrave(documents, large=layout.large), strict=True):
-        places = line_places(line, written)
-        out.append(SetLine(line, drawn, tuple(letter(sheet, layout, line, drawn, places)), places))
-    return out
+    return engrave(documents, large=layout.large)
 
 
 def paginate(layout: Layout, found: Sequence[SetLine], first_mm: float | None = None) -> list[list[SetLine]]:

@@ -1,0 +1,28 @@
+"""Rectangles on a page."""
+
+from dataclasses import dataclass, replace
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle in drawing units, y down. `kind` is the engraver's class, `id` our name when it has one."""
+
+    kind: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+    id: str = ""
+
+    def meets(self, other: "Box", gap: float = 0.0) -> bool:
+        """True when the two overlap, or come nearer than `gap` (negative: overlap by more than that)."""
+        return (
+            self.left < other.right + gap
+            and other.left < self.right + gap
+            and self.top < other.bottom + gap
+            and other.top < self.bottom + gap
+        )
+
+    def moved(self, down: float) -> "Box":
+        """The same box further down."""
+        return replace(self, top=self.top + down, bottom=self.bottom + down)
