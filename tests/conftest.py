@@ -1,9 +1,15 @@
 """What many tests share: the demo's lesson (made once), and songs that are wrong on purpose."""
 
+from __future__ import annotations
+
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+
+if TYPE_CHECKING:
+    from fourlimb.model import Listening
 
 SHARED = Path(__file__).parents[2] / "shared"
 """Recordings and papers that are not part of the project; tests that need them skip without them."""
@@ -27,6 +33,43 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = shared_base / f"demo-{worker or 'one'}" / "night-ferry.lesson"
     folder.parent.mkdir(exist_ok=True)
     return lesson.make_demo(folder)
+
+
+@pytest.fixture(scope="session")
+def short_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A lesson of the demo song's first twelve bars, from its truth: quick to rebuild. Copy it before changing it."""
+    from fourlimb import lesson
+
+    folder = tmp_path_factory.mktemp("short") / "night-ferry.lesson"
+    return lesson.make(Path("."), folder, title="Night Ferry", hear=lambda *_, **__: short_song())
+
+
+def short_song() -> Listening:
+    """Bars up to 12 of the demo song as it was composed."""
+    import msgspec
+
+    from fourlimb import demo
+
+    heard = demo.truth()
+    last = 12
+    grid = msgspec.structs.replace(
+        heard.grid,
+        beats=tuple(b for b in heard.grid.beats if b.bar <= last),
+        bars=tuple(b for b in heard.grid.bars if b.bar <= last),
+        feel=tuple(
+            msgspec.structs.replace(f, to_bar=min(f.to_bar, last)) for f in heard.grid.feel if f.from_bar <= last
+        ),
+        end_s=heard.grid.end(last),
+    )
+    return msgspec.structs.replace(
+        heard,
+        grid=grid,
+        hits=tuple(h for h in heard.hits if h.bar is not None and h.bar <= last),
+        sections=tuple(
+            msgspec.structs.replace(s, to_bar=min(s.to_bar, last)) for s in heard.sections if s.from_bar <= last
+        ),
+        landmarks=tuple(m for m in heard.landmarks if m.bar <= last),
+    )
 
 
 CORE = ("tests/model", "tests/lesson/test_end_to_end", "tests/lesson/test_folder", "tests/lesson/test_replay")
