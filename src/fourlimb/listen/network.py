@@ -178,8 +178,7 @@ def _convolve(x: Floats, weight: Floats, bias: Floats) -> Floats:
 def _gelu(x: Floats) -> Floats:
     """The tanh form of Hendrycks and Gimpel (2016), as in training."""
     inner = np.float32(0.7978845608) * (x + np.float32(0.044715) * x * x * x)
-    y: Floats = np.float32(0.5) * x * (np.float32(1) + np.tanh(inner))
-    return y
+    return np.asarray(np.float32(0.5) * x * (np.float32(1) + np.tanh(inner)), np.float32)
 
 
 def _sigmoid(x: Floats) -> Floats:
