@@ -293,7 +293,19 @@ def _line(sheet: Sheet, layout: Layout, bars: list[int]) -> Line:
     return Line(tuple(blocks), float(min(count, full)) or 1.0, full)
 
 
-def halves(line: Line) -> tuple[Line, Line]:
+def can_widen(line: Line) -> bool:
+    """True when a line's bars could be given more room."""
+    return len(line.blocks) > 1 or line.units < line.full
+
+
+def widened(line: Line) -> tuple[Line, ...]:
+    """The same bars with more room: a short line over the whole width, a full one as two lines."""
+    if line.units < line.full:
+        return (replace(line, full=line.units),)
+    return _halves(line)
+
+
+def _halves(line: Line) -> tuple[Line, Line]:
     """A line of two or more measures as two that fill the width; what begins the second is written out."""
     middle = -(-len(line.blocks) // 2)
     first, second = line.blocks[:middle], line.blocks[middle:]

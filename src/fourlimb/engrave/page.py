@@ -18,7 +18,7 @@ from fourlimb.model import Sheet
 from .boxes import Box
 from .columns import anchors, x_at
 from .drawn import SVG_ATTRIBUTES, DrawnLine, engrave
-from .form import Line, halves, lines, shown_meter
+from .form import Line, can_widen, lines, shown_meter, widened
 from .ids import Place, line_places
 from .layout import ORDINARY, Layout
 from .legend import define_glyph
@@ -35,7 +35,7 @@ GAP: Final = 2.6 * SPACE
 MOST_SPREAD: Final = 1.9
 """How far the white between lines may grow to fill a page (ours, by looking)."""
 
-MOST_SPLITS: Final = 3
+MOST_SPLITS: Final = 4
 """How often crowded lines are halved: eight bars end as one."""
 
 CLEF: Final = 5.0 * SPACE
@@ -85,10 +85,10 @@ def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
     todo = list(lines(sheet, layout))
     drawn = _engrave_lines(sheet, layout, todo, written)
     for _ in range(MOST_SPLITS):
-        tight = [n for n, one in enumerate(drawn) if len(todo[n].blocks) > 1 and crowded(one.boxes)]
+        tight = [n for n, one in enumerate(drawn) if can_widen(todo[n]) and crowded(one.boxes)]
         if not tight:
             break
-        todo = [part for n, line in enumerate(todo) for part in (halves(line) if n in tight else (line,))]
+        todo = [part for n, line in enumerate(todo) for part in (widened(line) if n in tight else (line,))]
         drawn = _engrave_lines(sheet, layout, todo, written)
     out = []
     for line, one in zip(todo, drawn, strict=True):
