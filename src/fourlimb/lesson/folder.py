@@ -111,12 +111,20 @@ def _finish(folder: Path) -> None:
         files = sorted((p for p in ready.rglob("*") if p.is_file()), key=lambda p: (p.name == LESSON_NAME, str(p)))
         for path in files:
             target = folder / path.relative_to(ready)
+            if path.name == LESSON_NAME:
+                _sync_all(folder)
             target.parent.mkdir(parents=True, exist_ok=True)
             os.replace(path, target)
-            _sync(target.parent)
+        _sync_all(folder)
         shutil.rmtree(ready)
         _sync(folder)
     shutil.rmtree(folder / STAGING, ignore_errors=True)
+
+
+def _sync_all(folder: Path) -> None:
+    """Sync a folder and those in it, so that all moves so far are on the disk."""
+    for directory in (*sorted(p for p in folder.iterdir() if p.is_dir() and not p.name.startswith(".")), folder):
+        _sync(directory)
 
 
 def _sync(directory: Path) -> None:
