@@ -57,6 +57,8 @@ IMPOSSIBLE: dict[str, tuple[str, tuple[Row, ...]]] = {
     "crash and floor tom 30 ms apart in one hand": ("travel", ((0, "crash", RIGHT), (30, "tom_floor", RIGHT))),
     "hat to ride in 80 ms": ("travel", ((0, "hat_closed", RIGHT), (80, "ride", RIGHT))),
     "chick on an open hat": ("hat open or closed", ((0, "hat_open", RIGHT), (0, "hat_pedal", HAT))),
+    "the hat open and closed at once": (
+        "hat open or closed", ((0, "hat_open", RIGHT), (0, "hat_closed", LEFT))),
     "chick 20 ms after an open hat": ("hat_close", ((0, "hat_open", RIGHT), (20, "hat_pedal", HAT))),
     "chicks at 100 ms": ("hat_foot_repeat", evenly("hat_pedal", HAT, 100, 2)),
     "a foot on the snare": ("hand or foot", ((0, "snare", KICK),)),
@@ -66,5 +68,3 @@ IMPOSSIBLE: dict[str, tuple[str, tuple[Row, ...]]] = {
     "past the bar line": ("outside the bar", ((2100, "snare", LEFT),)),
     "cross-stick to snare in 50 ms": ("cross_stick", ((0, "rim", LEFT), (50, "snare", LEFT))),
 }  # fmt: skip
-
-

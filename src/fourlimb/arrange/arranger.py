@@ -107,9 +107,11 @@ def _lower(
     starts = {section.from_bar for section in listening.sections}
     simpler: Bars = {}
     deeds: dict[int, list[tuple[Step, Deed]]] = {}
-    for bar, played in upper.items():
-        at = clock.grid.at(bar)
-        view = View(bar, at.meter, at.tempo_bpm, bar in starts, kit)
+    numbers = list(upper)
+    for bar, after in zip(numbers, [*numbers[1:], None], strict=True):
+        played, at = upper[bar], clock.grid.at(bar)
+        kick_next = after is not None and any(n.piece == "kick" and n.position == 0 for n, _ in upper[after])
+        view = View(bar, at.meter, at.tempo_bpm, bar in starts, kit, kick_next)
         simpler[bar], deeds[bar] = simplify(tuple(note for note, _ in played), view, level)
     part, taken = play_below(simpler, upper, clock, players, ceiling, lambda b, p: judge.bar(b, p).value)
     used: set[str] = set()

@@ -91,6 +91,8 @@ def _at_once(timed: list[Timed]) -> Iterator[Breach]:
             yield _breach(
                 hands[2], "two hands", f"{len(hands)} sounds for two hands at once", *(s.piece for s in hands[:2])
             )
+        if {"hat_open", "hat_closed"} <= {s.piece for s in hands}:
+            yield _breach(hands[0], "hat open or closed", "one hi-hat cannot be open and closed at once")
         if len(kicks) > 1:
             yield _breach(kicks[1], "one kick", "the kick cannot be struck twice at once")
 

@@ -39,6 +39,8 @@ DOWNBEAT_CRASH_BONUS: Final = 8.0
 """A crash on the first beat of a bar."""
 SECTION_START_BONUS: Final = 6.0
 """Anything on the first beat of a section."""
+BEAT_KICK_BONUS: Final = 3.0
+"""A kick on a beat."""
 GHOST_SHARE: Final = 0.4
 """A ghost is worth this share of an ordinary stroke."""
 LAYER_SHARE: Final = 0.5

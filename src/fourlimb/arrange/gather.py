@@ -31,6 +31,8 @@ DB_PER_VELOCITY_DECADE: Final = 40.0
 USUAL_VELOCITY: Final = 80
 ROLE_PER_BAR: Final = 1.0
 """A role is filled in a section when the drummer plays it at least this often a bar (ours)."""
+ONE_SURFACE: Final[tuple[tuple[Sound, Sound], ...]] = (("hat_open", "hat_closed"), ("ride_bell", "ride"))
+"""Two sounds of one cymbal at one place are one stroke; the first is the one that stays (common practice)."""
 TWICE: Final = "heard twice at one place: one stroke"
 BUSY_PER_QUARTER: Final = 1.0
 """Hands that strike this often, on anything, keep the pulse: no shaker is handed to them (ours)."""
@@ -188,6 +190,12 @@ def _choose(
                 ledger.write(LEVELS, "moved", bar, position, sound, why, rule, ids, piece)
             if len(group) > 1:
                 ledger.write(LEVELS, "merged", bar, position, sound, TWICE, "one stroke", ids[1:], piece)
+    for kept, twin in ONE_SURFACE:
+        if kept in chosen and twin in chosen and twin not in teacher:
+            gone = chosen.pop(twin)
+            chosen[kept] = chosen[kept] + gone
+            why = f"one cymbal: it sounds as {SAY[kept]}"
+            ledger.write(LEVELS, "merged", bar, position, twin, why, "one stroke", tuple(h.id for h in gone), kept)
     return chosen
 
 
@@ -238,11 +246,13 @@ class _Bonus:
         beat, inside = beat_of(grid.meter(bar), position)
         half_time = grid.feel_of(bar).feel == "half-time"
         self.first = position == 0
+        self.on_beat = inside == 0
         self.backbeat = inside == 0 and (beat % 4 == 2 if half_time else beat % 2 == 1)
         self.section = self.first and section_start
 
     def of(self, piece: Sound) -> float:
         bonus = fidelity.BACKBEAT_BONUS if self.backbeat and piece in ("snare", "rim") else 0.0
+        bonus += fidelity.BEAT_KICK_BONUS if self.on_beat and piece == "kick" else 0.0
         bonus += fidelity.DOWNBEAT_CRASH_BONUS if self.first and piece in ("crash", "china") else 0.0
         return bonus + (fidelity.SECTION_START_BONUS if self.section else 0.0)
 

@@ -25,13 +25,14 @@ FAST_BPM: Final = 150.0
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What a step may know of its bar."""
+    """What a step may know of its bar; `kick_next`: the next bar begins with a kick."""
 
     bar: int
     meter: str
     tempo_bpm: float
     section_start: bool
     kit: Kit
+    kick_next: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,6 +215,8 @@ def _kicks_on_eighths(notes: list[Note], view: View) -> Result:
 def _kicks_on_beats(notes: list[Note], view: View) -> Result:
     """A kick on & stays only where no kick on the beat stands beside it."""
     on = {beat_of(view.meter, n.position)[0] for n in notes if n.piece == "kick" and _inside(n, view) == 0}
+    if view.kick_next:
+        on.add(len(beat_starts(view.meter)))
 
     def leaves(note: Note) -> bool:
         beat = beat_of(view.meter, note.position)[0]

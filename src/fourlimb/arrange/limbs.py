@@ -26,6 +26,9 @@ BEAM: Final = 8
 BROKEN: Final = 1e6
 """Cost of a limit broken by a teacher's stroke."""
 
+TRAVEL_EDGE: Final = 0.7
+"""A player's travel times are comfortable ones; this share of them is the edge, where strokes give way (ours)."""
+
 Moves = tuple[int, ...]
 """Times of a limb's last strokes, microseconds, oldest first, at most sixteen."""
 State = tuple[Moves, Sound | None, Moves, Sound | None]
@@ -45,7 +48,7 @@ class Comfort:
     away_between: float = 0.8
     same_hand: float = 1.0
     weak_double: float = 0.3
-    off_lead: float = 0.35
+    off_lead: float = 0.6
     side: float = 0.4
     change: float = 0.8
     bounce: float = 0.9
@@ -65,7 +68,8 @@ class Pair:
     def __init__(self, kit: Kit, limbs: tuple[Limb, Limb], hard: Player, soft: Player) -> None:
         self.kit, self.limbs = kit, limbs
         self.feet = limbs[0] in FEET
-        self.need, self.soft = _needs(kit, hard, self.feet), _needs(kit, soft, self.feet)
+        edge = 1.0 if hard == "ceiling" else TRAVEL_EDGE
+        self.need, self.soft = _needs(kit, hard, self.feet, edge), _needs(kit, soft, self.feet)
         kind = "foot" if self.feet else "hand"
         self.burst = 2 * limit_us(f"{kind}_burst", hard)
         self.sustained = SUSTAINED_GAPS * limit_us(f"{kind}_sustained", hard)
@@ -87,7 +91,7 @@ class Pair:
         return len(moves) < SUSTAINED_GAPS or now - moves[-SUSTAINED_GAPS] >= self.sustained
 
 
-def _needs(kit: Kit, player: Player, feet: bool) -> dict[tuple[Sound, Sound], int]:
+def _needs(kit: Kit, player: Player, feet: bool, edge: float = 1.0) -> dict[tuple[Sound, Sound], int]:
     """Shortest time from one piece to another for one limb, microseconds."""
     if feet:
         change = limit_us("pedal_change", player)
@@ -99,7 +103,7 @@ def _needs(kit: Kit, player: Player, feet: bool) -> dict[tuple[Sound, Sound], in
         }
     least, rim = limit_us("hand_repeat", player), limit_us("cross_stick", player)
     table: dict[tuple[Sound, Sound], int] = {
-        pair: max(least, round(ms * 1000) + 1) for pair, ms in travel_table(kit, player).items()
+        pair: max(least, round(edge * ms * 1000) + 1) for pair, ms in travel_table(kit, player).items()
     }
     for pair in (("rim", "snare"), ("snare", "rim")):
         table[pair] = max(table[pair], rim)

@@ -58,6 +58,12 @@ class Clock:
         return found
 
 
+def _landing(ahead: tuple[Note, ...], first: int, now: int) -> list[Place]:
+    """The next bar line as one more place of this bar, its notes numbered from `first`."""
+    notes = tuple((first + i, note) for i, note in enumerate(ahead))
+    return [Place(now, notes, True, False, any(n.piece in TIMEKEEPERS for n in ahead))]
+
+
 @dataclass(frozen=True, slots=True)
 class Body:
     """Where all limbs are at a bar line, and when the hat was last struck open."""
@@ -85,10 +91,20 @@ def play(bars: Bars, clock: Clock, players: Players) -> Part:
     own = decide(bars, clock, players)
     part: Part = {}
     body = Body()
+    ahead = _ahead(bars)
     for bar, notes in bars.items():
-        part[bar], after = join(bar, notes, own.get(bar, {}), body, clock, players)
+        part[bar], after = join(bar, notes, own.get(bar, {}), body, clock, players, ahead[bar])
         body = after.next_bar(clock.length_us(bar))
     return part
+
+
+def _ahead(bars: Bars) -> dict[int, tuple[Note, ...]]:
+    """The notes on the next bar line, for each bar."""
+    numbers = list(bars)
+    return {
+        bar: tuple(n for n in bars[after] if n.position == 0) if after is not None else ()
+        for bar, after in zip(numbers, [*numbers[1:], None], strict=True)
+    }
 
 
 def play_below(
@@ -108,9 +124,10 @@ def play_below(
     part: Part = {}
     taken: set[int] = set()
     body = Body()
+    ahead = _ahead(bars)
     for bar, notes in bars.items():
         bound = hardness(bar, upper[bar])
-        played, after = join(bar, notes, own.get(bar, {}), body, clock, players)
+        played, after = join(bar, notes, own.get(bar, {}), body, clock, players, ahead[bar])
         if hardness(bar, played) > bound:
             above = tuple(note for note, _ in upper[bar])
             limbs = {i: limb for i, (_, limb) in enumerate(upper[bar])}
@@ -155,13 +172,32 @@ def decide(bars: Bars, clock: Clock, players: Players) -> dict[int, dict[int, Li
 
 
 def join(
-    bar: int, notes: tuple[Note, ...], limbs: dict[int, Limb], body: Body, clock: Clock, players: Players
+    bar: int,
+    notes: tuple[Note, ...],
+    limbs: dict[int, Limb],
+    body: Body,
+    clock: Clock,
+    players: Players,
+    ahead: tuple[Note, ...] = (),
 ) -> tuple[tuple[Played, ...], Body]:
-    """One bar as decided, or solved again where it cannot follow what came before."""
+    """One bar as decided, or solved again where it cannot follow what came before.
+
+    `ahead` are the notes on the next bar line: where they could not all follow, the bar is solved together with them,
+    so that the lighter of two strokes gives way, not the later.
+    """
     places = _places(bar, notes, clock)
     after = _walk_bar(places, limbs, body, players)
     if after is None:
         limbs, after = _solve_bar(places, body, players, limbs)
+    if ahead and notes:
+        landing = _landing(ahead, len(notes), clock.length_us(bar))
+        wanted = len(_solve_bar(landing, Body(), players, None)[0])
+        if len(_solve_bar(landing, after, players, None)[0]) < wanted:
+            both, _ = _solve_bar([*places, *landing], body, players, limbs)
+            limbs = {i: limb for i, limb in both.items() if i < len(notes)}
+            again = _walk_bar(places, limbs, body, players)
+            assert again is not None, "what was solved can be walked"
+            after = again
     return tuple((note, limbs[i]) for i, note in enumerate(notes) if i in limbs), after
 
 
@@ -243,7 +279,7 @@ def _places(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:
 
 
 def _splits(times: list[int], index: int) -> bool:
-    """True when a place lies midway between its neighbours, and the pulse beside them is twice as slow."""
+    """True when a place lies midway between its neighbours, alone: the pulse on both sides is twice as slow."""
     if not 0 < index < len(times) - 1:
         return False
     gap, after = times[index] - times[index - 1], times[index + 1] - times[index]
@@ -251,7 +287,7 @@ def _splits(times: list[int], index: int) -> bool:
         return False
     beside = [times[index - 1] - times[index - 2]] if index > 1 else []
     beside += [times[index + 2] - times[index + 1]] if index + 2 < len(times) else []
-    return any(abs(pulse - gap - after) <= 0.2 * gap for pulse in beside)
+    return bool(beside) and all(abs(pulse - gap - after) <= 0.2 * gap for pulse in beside)
 
 
 def _half(places: list[Place], feet: bool) -> list[Place]:
