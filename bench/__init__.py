@@ -1,0 +1,1 @@
+"""Accuracy and speed, printed as tables."""

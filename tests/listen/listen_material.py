@@ -56,7 +56,7 @@ def sound_of(hits: Sequence[Hit], duration_s: float, *, rate: int = RATE) -> Aud
     bright = np.diff(noise, prepend=0.0)
     burst = {
         "kick": np.sin(2 * np.pi * 60 * t) * np.exp(-t / 0.05),
-        "snare": (0.5 * np.sin(2 * np.pi * 200 * t) + 0.35 * noise) * np.exp(-t / 0.05),
+        "snare": (0.3 * np.sin(2 * np.pi * 330 * t) + 0.4 * noise) * np.exp(-t / 0.05),
         "hat_closed": 0.2 * np.diff(bright, prepend=0.0) * np.exp(-t / 0.02),
     }
     samples = np.zeros(int(duration_s * rate) + length)

@@ -1,156 +1,257 @@
-"""Which octave of the beat, which meter, and where the one is.
+"""Which speed is the beat, which meter, and where the one is.
 
-Input: beats and `Evidence`. Output: a `Grid` with numbered bars, a pickup as bar 0.
+Input: candidate pulses and `Evidence`. Output: the chosen pulse, and bar lines on it.
 
-Method: each beat gets how much kick, snare, crash, downbeat and harmony change is heard on it. A bar of 4 is
-believed by its backbeat (kick on 1 and 3, snare on 2 and 4), a bar of 3 by kick on 1 and snare or hats on 2 and 3;
-crashes, harmony changes and the ears' own downbeats speak for the one (common practice, no source). The same
-score, taken at half, once and double the speed, chooses the octave of the tempo.
+Method: every candidate (the walk's own pulses, and each at half, twice, two thirds and three halves of its speed)
+is judged by how likely the drums are if that is the beat: strokes are a Poisson process in time whose rate is that
+of the usual bars (`rhythms`), so that hypotheses of different speed compare without a hand-made bonus. A
+semi-Markov walk over half beats lays the bars: each bar pays its likelihood, a change of meter pays a price,
+downbeats and harmony changes that the ears heard speak for bar lines. To that come a log-normal prior on tempo and
+how well beats fall where the ears heard beats.
 
-What it cannot do: it takes one meter (4/4 or 3/4) and one counting of bars for the whole song.
+What it cannot do: tell 2/4 from 4/4, or 6/8 from 12/8, when every half bar is the same music; it takes the usual
+one.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from fourlimb.model import Grid
 
-from .beats import USUAL_BPM, USUAL_OCTAVES, Pulse, confidence
-from .evidence import FRAMES_PER_S, Evidence, FloatArray, bumps, frames, loudness_share
-from .layout import Line, lay
+from .beats import FASTEST_BPM, SLOWEST_BPM, Pulse, confidence, find_beats
+from .evidence import FRAMES_PER_S, Evidence, FloatArray
+from .layout import Line, bar_beats, lay, pulse_unit
+from .rhythms import METERS, SLOTS, shapes_of, struck_on
 
-REACH_S: Final = 0.05
-BACKBEAT: Final[dict[int, tuple[tuple[float, ...], tuple[float, ...]]]] = {
-    4: ((1.0, -0.6, 0.4, -0.6), (-1.0, 1.0, -0.6, 1.0)),
-    3: ((1.2, -0.6, -0.4), (-1.0, 0.6, 0.6)),
-}
-"""Beats in a bar -> how much a kick, and a snare, on each beat speaks for it (ours)."""
-THREE_COSTS: Final = 0.12
-"""Bars of three are rare on records (common practice): the score that a waltz must win by."""
+BANDS: Final = ((38.0, 80.0), (66.0, 132.0), (110.0, 250.0))
+"""Tempi in which the walk looks for its own best pulse."""
+RATIOS: Final = (Fraction(1), Fraction(2), Fraction(1, 2), Fraction(3, 2), Fraction(2, 3))
+USUAL_BPM: Final = {"simple": 108.0, "compound": 84.0}
+USUAL_OCTAVES: Final = 0.62
+"""Log-normal tempo prior; spread of the tempi of the learning half of the Groove set is .5 octave."""
+PRIOR_WEIGHT: Final = 2.0
+"""Fitted with the other weights on six recordings and six rendered songs at five speeds."""
+TEMPER: Final = 0.12
+"""Bars of a song are copies of each other, not independent: their likelihood counts this much."""
+SPREAD_S: Final = 0.022
+"""Spread of strokes round their place while beats are not yet settled."""
+OUTLIERS: Final = 0.05
+BEAT_WEIGHT: Final = {True: 0.35, False: 0.1}
+"""How much heard beats count, by whether the ears were trained on beats: a curve of onsets likes every fast pulse."""
+DOWNBEAT_WEIGHT: Final = 1.2
+CHANGE_WEIGHT: Final = 0.5
+METER_PRIOR: Final = {"4/4": 0.0, "3/4": -3.0, "2/4": -12.0, "5/4": -4.0, "7/8": -4.0, "6/8": -1.5, "12/8": -0.5}
+"""Log-odds of each meter before hearing it (records are nearly all 4/4: common practice)."""
+CHANGE_PRICE: Final = 4.0
+"""What a change of meter costs: about three bars' worth of evidence."""
+FIRST_BEAT: Final = 1.0
+"""Songs start on the one more often than not: what that is worth."""
 
 
 @dataclass(frozen=True, eq=False)
-class Onbeat:
-    """What is heard on each beat, shape (n,) each: kick, snare, crash 0 to 1, downbeat log-odds, change z."""
+class Counted:
+    """One way to count a song. `score` compares ways (per second of music); `sure` 0 to 1 for the bar lines."""
 
-    kick: FloatArray
-    snare: FloatArray
-    crash: FloatArray
-    downbeat: FloatArray
-    change: FloatArray
-
-
-def find_grid(pulse: Pulse, evidence: Evidence) -> Grid:
-    """Bars of the whole song from its beats."""
-    pulse = best_octave(_from_first_sound(pulse, evidence), evidence)
-    beats_in_bar, phase, sure = count_bars(pulse, evidence)
-    return lay(pulse, [Line(Fraction(phase), f"{beats_in_bar}/4", sure)], until_s=evidence.ends_s)
+    pulse: Pulse
+    lines: tuple[Line, ...]
+    score: float
+    parts: tuple[float, float, float]
 
 
-def _from_first_sound(pulse: Pulse, evidence: Evidence) -> Pulse:
+def find_grid(evidence: Evidence) -> Grid | None:
+    """Bars of the whole song, or None when there are too few beats to speak of."""
+    found = ranked(evidence)
+    if not found:
+        return None
+    best = found[0]
+    pulse = Pulse(best.pulse.times_s, confidence(best.pulse.times_s, evidence))
+    return lay(pulse, best.lines, until_s=evidence.ends_s)
+
+
+def ranked(evidence: Evidence) -> list[Counted]:
+    """Every way to count that was tried, best first."""
+    ways = []
+    for pulse in candidates(evidence):
+        for compound in (False, True):
+            way = count_bars(pulse, evidence, compound=compound)
+            if way is not None:
+                ways.append(way)
+    return sorted(ways, key=lambda way: -way.score)
+
+
+def candidates(evidence: Evidence) -> list[Pulse]:
+    """Pulses worth judging, each tempo once."""
+    found: list[Pulse] = []
+    for slowest, fastest in BANDS:
+        walked = find_beats(evidence, slowest=slowest, fastest=fastest)
+        if len(walked.times_s) < 4:
+            continue
+        for ratio in RATIOS:
+            for raw in rescaled(walked, ratio):
+                pulse = from_first_sound(raw, evidence)
+                bpm = 60 / pulse.period_s
+                if SLOWEST_BPM <= bpm <= FASTEST_BPM and not any(_same(pulse, other) for other in found):
+                    found.append(pulse)
+    return found
+
+
+def _same(one: Pulse, two: Pulse) -> bool:
+    """Nearly all beats within 30 ms of the other's."""
+    if abs(np.log2(one.period_s / two.period_s)) > 0.05:
+        return False
+    near = np.abs(two.times_s[np.searchsorted(two.times_s, one.times_s).clip(0, len(two.times_s) - 1)] - one.times_s)
+    before = np.abs(two.times_s[(np.searchsorted(two.times_s, one.times_s) - 1).clip(0)] - one.times_s)
+    return float((np.minimum(near, before) < 0.03).mean()) > 0.95
+
+
+def rescaled(pulse: Pulse, ratio: Fraction) -> list[Pulse]:
+    """The pulse at another speed, once for each way to start."""
+    if ratio == 1:
+        return [pulse]
+    index = np.arange(len(pulse.times_s))
+    step = float(1 / ratio)
+    starts = np.arange(0, step if ratio < 1 else 1, 1.0 if ratio < 1 else step / 1)
+    made = []
+    for start in starts if ratio < 1 else starts[:1]:
+        at = np.arange(start, len(index) - 1 + 1e-9, step)
+        if len(at) >= 4:
+            made.append(Pulse(np.interp(at, index, pulse.times_s), np.interp(at, index, pulse.confidence)))
+    return made
+
+
+def from_first_sound(pulse: Pulse, evidence: Evidence) -> Pulse:
     """Beats from the last one before anything sounds; one more in front if the song starts between two beats."""
     times, trust = pulse.times_s, pulse.confidence
-    first = max(int(np.searchsorted(times, evidence.starts_s + 0.1 * pulse.period_s)) - 1, 0)
+    first = int(np.searchsorted(times, evidence.starts_s - 0.2 * pulse.period_s))
     times, trust = times[first:], trust[first:]
-    if len(times) and times[0] - evidence.starts_s > 0.15 * pulse.period_s:
-        times, trust = np.insert(times, 0, max(times[0] - pulse.period_s, 0.0)), np.insert(trust, 0, trust[0])
+    while len(times) > 1 and times[0] - evidence.starts_s > 0.3 * pulse.period_s and times[0] > 0.02:
+        before = max(2 * times[0] - times[1] if times[0] > 0.9 * pulse.period_s else times[0] - pulse.period_s, 0.0)
+        times, trust = np.insert(times, 0, before), np.insert(trust, 0, trust[0])
     return Pulse(times, trust)
-
-
-def best_octave(pulse: Pulse, evidence: Evidence) -> Pulse:
-    """The pulse at half, once or twice its speed: whichever has the clearest backbeat at a usual tempo."""
-    if len(pulse.times_s) < 8:
-        return pulse
-    best, best_score = pulse, -np.inf
-    for candidate in (pulse, *halved(pulse), doubled(pulse)):
-        bpm = 60 / candidate.period_s
-        if not 40 <= bpm <= 240 or len(candidate.times_s) < 8:
-            continue
-        usual = -0.5 * (np.log2(bpm / USUAL_BPM) / USUAL_OCTAVES) ** 2
-        _, _, score = _best_counting(_onbeat(candidate, evidence))
-        total = score + 0.35 * usual + (0.05 if candidate is pulse else 0.0)
-        if total > best_score:
-            best, best_score = candidate, total
-    return best if best is pulse else Pulse(best.times_s, confidence(best.times_s, evidence))
-
-
-def halved(pulse: Pulse) -> tuple[Pulse, Pulse]:
-    """Every second beat, both ways."""
-    times, trust = pulse.times_s, pulse.confidence
-    return Pulse(times[::2], trust[::2]), Pulse(times[1::2], trust[1::2])
 
 
 def doubled(pulse: Pulse) -> Pulse:
     """A beat more between every two."""
-    times, sure = pulse.times_s, pulse.confidence
-    if len(times) < 2:
-        return pulse
-    both = np.empty(2 * len(times) - 1)
-    both[::2], both[1::2] = times, (times[1:] + times[:-1]) / 2
-    trust = np.empty_like(both)
-    trust[::2], trust[1::2] = sure, np.minimum(sure[1:], sure[:-1])
-    return Pulse(both, trust)
+    return rescaled(pulse, Fraction(2))[0]
 
 
-def count_bars(pulse: Pulse, evidence: Evidence) -> tuple[int, int, float]:
-    """Beats in a bar, index of the first downbeat, and how clear the choice is (0 to 1)."""
-    if len(pulse.times_s) < 3:
-        return 4, 0, 0.0
-    onbeat = _onbeat(pulse, evidence)
-    beats, phase, score = _best_counting(onbeat)
-    others = [s for b, p, s in _countings(onbeat) if (b, p) != (beats, phase)]
-    margin = score - max(others, default=score)
-    return beats, phase, float(1 - np.exp(-4 * max(margin, 0.0)))
+def count_bars(pulse: Pulse, evidence: Evidence, *, compound: bool) -> Counted | None:
+    """The best bars on a pulse of quarters (or, compound, of dotted quarters)."""
+    if len(pulse.times_s) < 4:
+        return None
+    beats = len(pulse.times_s)
+    padded = beats + 16
+    places = beat_places(pulse, np.array([hit.time_s for hit in evidence.hits]))
+    struck = struck_on(places, evidence.hits, padded)
+    meters = [m for m in METERS if (pulse_unit(m).numerator == 3) == compound]
+    tables = {m: TEMPER * shapes_of(m).likelihood(struck, pulse.period_s) for m in meters}
+    for_line = _line_evidence(pulse, evidence, padded)
+    lines, drums = _best_bars(tables, for_line, beats * 2)
+    bpm = 60 / pulse.period_s
+    usual = -0.5 * (np.log2(bpm / USUAL_BPM["compound" if compound else "simple"]) / USUAL_OCTAVES) ** 2
+    timing = TEMPER * _timing(places, pulse.period_s, evidence)
+    on_beat = BEAT_WEIGHT[evidence.trained] * _on_beat(pulse, evidence)
+    seconds = max(float(pulse.times_s[-1] - pulse.times_s[0]), 1.0)
+    scale = min(seconds, 40.0) / seconds
+    parts = ((drums + timing) * scale, on_beat * scale, PRIOR_WEIGHT * float(usual))
+    return Counted(pulse, tuple(lines), sum(parts), parts)
 
 
-def _best_counting(onbeat: Onbeat) -> tuple[int, int, float]:
-    best = (4, 0, -np.inf)
-    for beats, phase, score in _countings(onbeat):
-        if score > best[2] + 1e-9:
-            best = (beats, phase, score)
-    return best
+def beat_places(pulse: Pulse, times_s: FloatArray) -> FloatArray:
+    """Where times stand on the pulse, in beats; outside it time runs on evenly."""
+    index = np.arange(len(pulse.times_s), dtype=np.float64)
+    inside = np.interp(times_s, pulse.times_s, index)
+    early = (times_s - pulse.times_s[0]) / pulse.period_s
+    late = (times_s - pulse.times_s[-1]) / pulse.period_s
+    places: FloatArray = inside + np.minimum(early, 0) + np.maximum(late, 0)
+    return places
 
 
-def _countings(onbeat: Onbeat) -> list[tuple[int, int, float]]:
-    """(beats in a bar, phase, score) of every way to count."""
-    ways = []
-    for beats, (kick, snare) in BACKBEAT.items():
-        for phase in range(beats):
-            place = (np.arange(len(onbeat.kick)) - phase) % beats
-            one = place == 0
-            drums = onbeat.kick * np.array(kick)[place] + onbeat.snare * np.array(snare)[place]
-            score = float(drums.mean()) + 0.5 * _contrast(onbeat.crash, one)
-            score += 0.3 * _contrast(onbeat.downbeat, one) + 0.08 * _contrast(onbeat.change, one)
-            ways.append((beats, phase, score - (THREE_COSTS if beats == 3 else 0.0)))
-    return ways
-
-
-def _contrast(values: FloatArray, chosen: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> float:
-    if not chosen.any() or chosen.all():
+def _timing(places: FloatArray, period_s: float, evidence: Evidence) -> float:
+    """How well strokes fall on twelfths of the beat, as the log-density in time of a normal error with outliers."""
+    if not len(places):
         return 0.0
-    return float(values[chosen].mean() - values[~chosen].mean())
+    off_s = np.abs(places * SLOTS - np.rint(places * SLOTS)) / SLOTS * period_s
+    width = period_s / SLOTS
+    spread = min(SPREAD_S, width / 2)
+    normal = np.exp(-0.5 * (off_s / spread) ** 2) / (spread * np.sqrt(2 * np.pi))
+    weights = np.array([hit.confidence for hit in evidence.hits])
+    return float((weights * np.log((1 - OUTLIERS) * normal + OUTLIERS / width)).sum())
 
 
-def _onbeat(pulse: Pulse, evidence: Evidence) -> Onbeat:
-    count = frames(evidence.duration_s)
+def _on_beat(pulse: Pulse, evidence: Evidence) -> float:
+    """Log-odds of the heard beats, summed over the pulse's beats."""
+    near = np.clip(evidence.near(evidence.beat, pulse.times_s, 4), 0.05, 0.95)
+    return float(np.log(near / (1 - near)).sum())
 
-    def heard(*sounds: str) -> FloatArray:
-        chosen = [h for h in evidence.hits if h.sound in sounds]
-        weights = [h.confidence * loudness_share(h.loudness_db) for h in chosen]
-        curve = bumps([h.time_s for h in chosen], weights, count)
-        reach = round(min(REACH_S, pulse.period_s / 6) * FRAMES_PER_S)
-        return np.clip(evidence.near(curve, pulse.times_s, reach), 0, 1)
 
-    down = np.clip(evidence.near(evidence.downbeat, pulse.times_s), 0.01, 0.99)
-    change = evidence.near(evidence.change, pulse.times_s, 5)
-    spread = float(change.std())
-    return Onbeat(
-        kick=heard("kick"),
-        snare=heard("snare", "rim", "clap"),
-        crash=heard("crash", "china"),
-        downbeat=np.log(down / (1 - down)),
-        change=(change - change.mean()) / spread if spread > 1e-6 else np.zeros(len(change)),
-    )
+def _line_evidence(pulse: Pulse, evidence: Evidence, beats: int) -> FloatArray:
+    """What speaks for a bar line at each half beat besides the drums: heard downbeats, changes of harmony."""
+    half = np.interp(np.arange(2 * len(pulse.times_s)) / 2, np.arange(len(pulse.times_s)), pulse.times_s)
+    down = np.clip(evidence.near(evidence.downbeat, half, 4), 0.02, 0.98)
+    score = np.zeros(2 * beats)
+    if evidence.trained:
+        score[: len(half)] += DOWNBEAT_WEIGHT * TEMPER * np.log(down / (1 - down))
+    change = evidence.near(evidence.change, half, 6)
+    if float(change.std()) > 1e-6:
+        score[: len(half)] += CHANGE_WEIGHT * TEMPER * (change - change.mean()) / change.std()
+    return score
+
+
+def _best_bars(tables: dict[str, FloatArray], for_line: FloatArray, last: int) -> tuple[list[Line], float]:
+    """Semi-Markov walk over half beats: the best row of bars that covers `last` half beats, and its score.
+
+    The song may start and end inside a bar; such a bar counts as a usual bar of its meter by the share that is there.
+    """
+    sizes = {m: int(bar_beats(m) * 2) for m in tables}
+    usual = {m: float(np.median(t[: max(last - sizes[m], 1)])) if len(t) else 0.0 for m, t in tables.items()}
+    best: list[dict[str, _Step]] = [{} for _ in range(last + max(sizes.values()) + 1)]
+    for meter, size in sizes.items():
+        for start in range(size):
+            bonus = FIRST_BEAT if start == 0 else 0.0
+            best[start][meter] = _Step(usual[meter] * start / size + METER_PRIOR[meter] + bonus, -1, meter)
+    for at in range(last):
+        if not best[at]:
+            continue
+        leader = max(best[at], key=lambda m: (best[at][m].score, m))
+        for meter, size in sizes.items():
+            stay, come = best[at].get(meter), best[at][leader].score - CHANGE_PRICE + METER_PRIOR[meter] / 2
+            score, before = (stay.score, meter) if stay is not None and stay.score >= come else (come, leader)
+            inside = min(last - at, size)
+            gain = float(tables[meter][at]) if inside == size else usual[meter] * inside / size
+            total = score + gain + float(for_line[at])
+            if meter not in best[at + size] or total > best[at + size][meter].score:
+                best[at + size][meter] = _Step(total, at, before)
+    return _trace_bars(best, last)
+
+
+class _Step(NamedTuple):
+    """The best way to end a bar of one meter here: its score, where the bar starts, and the meter before it."""
+
+    score: float
+    start: int
+    before: str
+
+
+def _trace_bars(best: list[dict[str, _Step]], last: int) -> tuple[list[Line], float]:
+    """Back from the best end: runs of bars of one meter become one `Line`."""
+    ends = [(step.score, -at, meter) for at in range(last, len(best)) for meter, step in best[at].items()]
+    top, at, meter = max((e for e in ends if best[-e[1]][e[2]].start < last), default=(0.0, 0, "4/4"))
+    at = -at
+    lines: list[Line] = []
+    while meter in best[at] and best[at][meter].start >= 0:
+        step = best[at][meter]
+        if lines and lines[-1].meter == meter and lines[-1].at == Fraction(at, 2):
+            lines.pop()
+        lines.append(Line(Fraction(step.start, 2), meter))
+        at, meter = step.start, step.before
+    return lines[::-1] or [Line(Fraction(0), meter)], float(top)
+
+
+def steady_grid(pulse: Pulse, evidence: Evidence, meters: Sequence[str] = ("4/4",)) -> Grid:
+    """Bars counted from the first beat at an even tempo."""
+    return lay(pulse, [Line(Fraction(0), meters[0], 0.0)], until_s=max(evidence.ends_s, FRAMES_PER_S / 1000))

@@ -81,7 +81,7 @@ def band_flux(samples: Array, progress: Progress) -> Array:
         frames = np.lib.stride_tricks.sliding_window_view(cut, WINDOW)[::hop]
         levels[start:stop] = np.abs(np.fft.rfft(frames * window, axis=1)).astype(np.float32) @ bank
         progress("listening for drums", stop / count)
-    floor = max(float(np.quantile(levels, 0.5)), 1e-6) * 0.1
+    floor = max(float(np.quantile(levels, 0.5)) * 0.1, float(np.quantile(levels, 0.99)) * 0.01, 1e-7)
     levels = np.log10(levels + floor)
     flux = np.zeros_like(levels)
     flux[2:] = np.maximum(levels[2:] - levels[:-2], 0)

@@ -23,8 +23,8 @@ from fourlimb.model import Bar, Beat, Grid, Hit, InputError, Listening, Song
 from fourlimb.model.places import ZERO, bar_length, beat_lengths, beat_starts, split_meter
 from fourlimb.model.sounds import FROM_GENERAL_MIDI, ORDER
 
-from .bars import find_grid
-from .beats import find_beats, steady
+from .bars import find_grid, steady_grid
+from .beats import steady
 from .evidence import from_hits
 from .feel import find_feel
 from .form import form
@@ -85,10 +85,7 @@ def read_midi(data: bytes, *, name: str) -> Listening:
         feel = find_feel(grid, hits)
         return _finished(song, msgspec.structs.replace(grid, feel=feel), place_hits(grid, hits), notes)
     evidence = from_hits(hits, song.duration_s)
-    pulse = find_beats(evidence)
-    if len(pulse.times_s) < 4:
-        pulse = steady(song.duration_s)
-    found = find_grid(pulse, evidence)
+    found = find_grid(evidence) or steady_grid(steady(song.duration_s), evidence)
     found = msgspec.structs.replace(found, feel=find_feel(found, hits))
     why = f"{name} was not played to its own click: beats were found from the strokes"
     return _finished(song, found, place_hits(found, hits), (*notes, why))

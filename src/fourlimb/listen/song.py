@@ -5,8 +5,8 @@ import numpy as np
 
 from fourlimb.model import Audio, Grid, Hit, Listening, Progress, Song, silent
 
-from .bars import find_grid
-from .beats import find_beats, steady
+from .bars import find_grid, steady_grid
+from .beats import steady
 from .ears import Ears, Heard
 from .evidence import Evidence, from_heard
 from .feel import find_feel
@@ -72,8 +72,8 @@ def _hits(heard: Heard) -> tuple[Hit, ...]:
 
 
 def sounding(audio: Audio) -> tuple[float, float]:
-    """Seconds where the music starts and ends: the first and last tenth of a second above `SILENT_SHARE`."""
-    size = max(audio.rate // 10, 1)
+    """Seconds where the music starts and ends: the first and last hundredth of a second above `SILENT_SHARE`."""
+    size = max(audio.rate // 100, 1)
     count = len(audio.samples) // size
     if not count:
         return 0.0, audio.duration_s
@@ -81,17 +81,17 @@ def sounding(audio: Audio) -> tuple[float, float]:
     loud = np.flatnonzero(peaks > SILENT_SHARE * float(peaks.max()))
     if not len(loud) or not float(peaks.max()):
         return 0.0, audio.duration_s
-    return round(float(loud[0]) / 10, 4), round(min((float(loud[-1]) + 1) / 10, audio.duration_s), 4)
+    return round(float(loud[0]) / 100, 4), round(min((float(loud[-1]) + 1) / 100, audio.duration_s), 4)
 
 
 def _grid(evidence: Evidence) -> tuple[Grid, tuple[str, ...]]:
-    pulse = find_beats(evidence)
-    if len(pulse.times_s) < 4 or float(pulse.confidence.mean()) < LOST_BEAT:
-        why = "no steady beat was found: bars are counted at an even tempo as a start; tap or type the tempo"
-        start = evidence.hits[0].time_s if evidence.hits else evidence.starts_s
-        bpm = 60 / pulse.period_s if len(pulse.times_s) >= 4 else 120.0
-        return _unsure(find_grid(steady(evidence.duration_s, bpm, start), evidence)), (why,)
-    return find_grid(pulse, evidence), ()
+    grid = find_grid(evidence)
+    if grid is not None and float(np.mean([beat.confidence for beat in grid.beats])) >= LOST_BEAT:
+        return grid, ()
+    why = "no steady beat was found: bars are counted at an even tempo as a start; tap or type the tempo"
+    start = evidence.hits[0].time_s if evidence.hits else evidence.starts_s
+    even = steady_grid(steady(evidence.duration_s, start_s=start), evidence)
+    return _unsure(even if grid is None else grid), (why,)
 
 
 def _unsure(grid: Grid) -> Grid:
