@@ -2,7 +2,7 @@
 
 from .arranger import Arrangement, arrange
 from .checker import check
-from .difficulty import Difficulty, difficulty
+from .difficulty import Difficulty, difficulty, hardest
 from .mixing import lift
 from .perform import perform
 from .stickings import Sticking, stickings
@@ -17,6 +17,7 @@ __all__ = [
     "arrange",
     "check",
     "difficulty",
+    "hardest",
     "lift",
     "perform",
     "stickings",

@@ -59,6 +59,17 @@ def difficulty(chart: Chart, grid: Grid, kit: Kit) -> dict[int, Difficulty]:
     return {bar: judge.bar(bar, [(_note(s), s.limb) for s in chart.by_bar.get(bar, ())]) for bar in grid.numbers}
 
 
+def hardest(chart: Chart, grid: Grid, kit: Kit) -> str:
+    """The hardest bar and why, in one sentence; "" for an empty chart. Of equals the first is named."""
+    judged = difficulty(chart, grid, kit)
+    bar = max(judged, key=lambda number: (judged[number].value, -number), default=None)
+    if bar is None or judged[bar].value == 0:
+        return ""
+    factors = judged[bar].factors
+    first, second = sorted(factors, key=lambda name: (-factors[name], name))[:2]
+    return f"bar {bar} is the hardest ({judged[bar].value:.1f}): {FACTORS[first][1]}, and {FACTORS[second][1]}"
+
+
 def _note(stroke: Stroke) -> Note:
     return Note(
         position=stroke.position,
