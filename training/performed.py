@@ -49,11 +49,11 @@ def _stretch(groove: Groove, rng: Rng, quarters: float, bar: float) -> np.ndarra
     events = groove.events.astype(np.float64)
     total = max(bar, np.ceil((events[-1, 0] + 0.01) / bar) * bar)
     copies = int(np.ceil((quarters + bar) / total)) + 1 if total < quarters + bar else 1
-    events = np.concatenate([[*events, k * total, 0, 0] for k in range(copies)])
+    events = np.concatenate([events + np.array([k * total, 0, 0]) for k in range(copies)])
     last = max(0.0, np.floor((copies * total - quarters) / bar))
     start = float(rng.integers(int(last) + 1)) * bar
     inside = (events[:, 0] >= start - 0.12) & (events[:, 0] < start + quarters)
-    rows = events[inside] - [start, 0, 0]
+    rows = events[inside] - np.array([start, 0, 0])
     return rows[np.argsort(rows[:, 0], kind="stable")]
 
 
@@ -65,7 +65,7 @@ def _splice(rows: np.ndarray, fills: list[Groove], rng: Rng) -> np.ndarray:
         length = min(4.0, np.ceil(fill[-1, 0] + 0.01))
         at = 4 * (bar + 1) - length
         outside = (rows[:, 0] < at - 0.1) | (rows[:, 0] >= at + length - 0.1)
-        rows = np.concatenate([rows[outside], fill[fill[:, 0] < length] + [at, 0, 0]])
+        rows = np.concatenate([rows[outside], fill[fill[:, 0] < length] + np.array([at, 0, 0])])
     return rows[np.argsort(rows[:, 0], kind="stable")]
 
 

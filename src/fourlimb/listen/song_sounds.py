@@ -11,9 +11,11 @@ that sounds like a rim tells how a rim would sound here. So every candidate stro
 - what else of its family sounds at the same moment.
 
 Each of these can carry weight. In what ships only the height counts for every sound, and the same place in other
-bars and half bars for kick, snare, cross-stick, closed hat and ride bell (weights set by hand, thresholds `keep` on the
+bars and half bars for kick, snare, cross-stick, closed hat and ride bell (weights set by hand, thresholds `keep` on
+the
 open recordings). A logistic regression on rendered songs (`training/calibrate.py`) that used all of them was worse on
-real records (.89 against .91 at five classes), so it doesn't ship. Confidence is therefore over-sure between .5 and .95:
+real records (.89 against .91 at five classes), so it doesn't ship. Confidence is therefore over-sure between .5 and
+.95:
 docs/ears.md has the table.
 
 Cannot: help in a song without repetition, or put right a bar line that is wrong (then repetition still shows on
