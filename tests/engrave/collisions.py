@@ -18,7 +18,9 @@ ATTACHED = {
     )
 }  # fmt: skip
 GROUND = {"staff-line", "staff", "barLineAttr", "system", "measure", "layer", "ledgerLines"}
-WORDS = {"number", "section", "tempo", "feel", "cue", "tacet", "run", "doubt", "difficulty", "count", "hand", "sign"}
+WORDS = {
+    "choke", "number", "section", "tempo", "feel", "cue", "tacet", "run", "doubt", "difficulty", "count", "hand",
+}  # fmt: skip
 SLACK = 12.0
 """Overlap that ink does not show (a fifteenth of a staff space)."""
 

@@ -89,8 +89,8 @@ def note(
     at = f"<display-step>{step}</display-step><display-octave>{octave}</display-octave>"
     by = f'<instrument id="{instrument}"/>' if instrument else ""
     return (
-        f"<note>{'<chord/>' if chord else ''}<unpitched>{at}</unpitched><duration>{duration}</duration>{by}<voice>1</voice>"
-        + (f"<type>{kind}</type>{more}</note>")
+        f"<note>{'<chord/>' if chord else ''}<unpitched>{at}</unpitched><duration>{duration}</duration>{by}"
+        f"<voice>1</voice><type>{kind}</type>{more}</note>"
     )
 
 

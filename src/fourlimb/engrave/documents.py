@@ -28,7 +28,7 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
     legend = legend_svg(sheet, layout) if layout.show_legend else ""
     title = TITLE_MM * min(layout.scale, 1.5)
     legend_mm = svg_height_mm(legend)
-    head = title + 8.5 * min(layout.scale, 1.5) + (legend_mm + 2.0 if legend else 0.0)
+    head = title + (12.0 if signs(sheet) else 8.5) * min(layout.scale, 1.5) + (legend_mm + 2.0 if legend else 0.0)
     pages = paginate(layout, set_lines(sheet, layout), layout.text_mm[1] - head)
     rooms = [layout.text_mm[1] - head] + [layout.text_mm[1]] * len(pages)
     pictures = {f"page{n}.svg": compose(sheet, layout, page, high_mm=rooms[n] - 0.5) for n, page in enumerate(pages)}
@@ -37,6 +37,7 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
     data = frame(sheet, layout, "chart") | {
         "head": {"height": head, "title": title, "legend": legend_mm},
         "facts": facts(sheet),
+        "signs": signs(sheet),
         "credits": shown(printable(" · ".join(sheet.song.credits))),
         "alt": {
             "legend": "Key: where each piece stands on the staff",
@@ -59,6 +60,20 @@ def frame(sheet: Sheet, layout: Layout, kind: str) -> dict[str, object]:
         "level": {"name": sheet.level, "says": LEVEL_SAYS[sheet.level]},
         "foot": {"left": title if len(title) <= 48 else title[:47] + "…", "middle": f"{sheet.level} · {kind}"},
     }
+
+
+def signs(sheet: Sheet) -> list[str]:
+    """What the marks of this chart mean, for those that it uses."""
+    strokes = sheet.chart.strokes
+    table = (
+        ("( ) ghost: soft", any(s.ghost for s in strokes)),
+        ("> accent: loud", any(s.accent for s in strokes)),
+        ("o open", any(s.piece == "hat_open" for s in strokes)),
+        ("ø half open", any(s.struck == "half_open" for s in strokes)),
+        ("z buzz roll", any(s.struck == "buzz" for s in strokes)),
+        ("slashed head: rimshot", any(s.struck == "rimshot" for s in strokes)),
+    )
+    return [said for said, used in table if used]
 
 
 def facts(sheet: Sheet) -> list[str]:

@@ -129,6 +129,9 @@ def _exchange_heads(system: Element) -> None:
         if _kind(group) == "notehead":
             for use in list(group.iter("use"))[:1]:
                 use.set("data-head", "1")
+        if "half-open" in (group.get("class") or "").split(" "):
+            for use in group.iter("use"):
+                use.set("href", "#half-open")
         if "triangle" in (group.get("class") or "").split(" "):
             for head in group.iter("g"):
                 if _kind(head) == "notehead":
@@ -177,7 +180,7 @@ def _use_box(use: Element, kind: str, name: str, glyphs: set[str]) -> Box:
     glyphs.add(code)
     numbers = [*_numbers(use.get("transform", "")), GLYPH_SCALE, GLYPH_SCALE]
     x, y, sx, sy = numbers[:4]
-    left, bottom, wide, high = heads.boxes().get("E0A4" if code == "triangle" else code, (0.0, 0.0, 0.0, 0.0))
+    left, bottom, wide, high = heads.boxes().get(heads.LIKE.get(code, code), (0.0, 0.0, 0.0, 0.0))
     return Box(kind, x + left * sx, y - (bottom + high) * sy, x + (left + wide) * sx, y - bottom * sy, name)
 
 

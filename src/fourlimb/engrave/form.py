@@ -224,8 +224,9 @@ def _phrases(sheet: Sheet, layout: Layout, bars: list[int]) -> list[Line]:
     while rest:
         pickup = 1 if rest[0] == 0 else 0
         take = _take(sheet, layout, rest[pickup:]) + pickup
-        out.append(_line(sheet, layout, rest[:take]))
+        line = _line(sheet, layout, rest[:take])
         rest = rest[take:]
+        out.append(replace(line, full=line.units) if rest else line)  # only a section's last line may be short
     return out
 
 

@@ -12,6 +12,8 @@ from typing import Final
 from fourlimb.model.kit import Head
 
 X_HEAD: Final = "E0A9"
+THIN: Final = frozenset({X_HEAD, "E0AF"})
+"""Heads whose strokes are too thin in print; they are drawn with a line round them."""
 
 SHAPE: Final[dict[Head, str | None]] = {
     "normal": None,
@@ -39,6 +41,9 @@ HALF_OPEN: Final = (
     "M20 -120 L40 -134 L200 120 L180 134 Z"
 )
 """pictHalfOpen2 (U+E7F7, Weinberg): a circle with a slash."""
+
+LIKE: Final = {"triangle": "E0A4", "half-open": "E5E7"}
+"""Glyphs of the font in whose place our own outlines stand, as large as they."""
 
 MET_QUARTER: Final = "ECA5"
 MET_EIGHTH: Final = "ECA7"

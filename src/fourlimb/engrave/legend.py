@@ -59,21 +59,30 @@ def define_glyph(into: Element, code: str) -> None:
     """A glyph's outline as a definition that `#g<code>` draws."""
     group = ElementTree.SubElement(into, "g", {"id": f"g{code}"})
     path = {"triangle": heads.TRIANGLE, "half-open": heads.HALF_OPEN}.get(code) or heads.outline(code)
-    stroke = {"stroke-width": "26", "stroke-linejoin": "round"} if code == heads.X_HEAD else {"stroke": "none"}
+    stroke = {"stroke-width": "26", "stroke-linejoin": "round"} if code in heads.THIN else {"stroke": "none"}
     ElementTree.SubElement(group, "path", {"transform": "scale(1,-1)", "d": path, **stroke})
 
 
 def _rows(cells: list[tuple[Sound, float]], room: float) -> list[list[tuple[Sound, float]]]:
+    """Cells in as few rows as hold them, of like length."""
     total = sum(wide for _, wide in cells)
-    rows: list[list[tuple[Sound, float]]] = [[]]
-    share = total / -(-total // room)  # rows of like length
-    used = 0.0
+    for count in range(1, len(cells) + 1):
+        rows = _shared(cells, total / count)
+        if len(rows) <= count and all(sum(wide for _, wide in row) <= room for row in rows):
+            return rows
+    return [[cell] for cell in cells]
+
+
+def _shared(cells: list[tuple[Sound, float]], share: float) -> list[list[tuple[Sound, float]]]:
+    """Cells in rows of about `share`: each starts the row that its middle falls in."""
+    rows: list[list[tuple[Sound, float]]] = []
+    at, last = 0.0, -1
     for cell in cells:
-        if rows[-1] and used + cell[1] > max(share + SPACE, 0.0) and len(rows) < -(-total // room):
+        row = int((at + cell[1] / 2) / share)
+        if row != last:
             rows.append([])
-            used = 0.0
         rows[-1].append(cell)
-        used += cell[1]
+        at, last = at + cell[1], row
     return rows
 
 

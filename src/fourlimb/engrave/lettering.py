@@ -97,6 +97,7 @@ def letter(
 ) -> list[Word]:
     """All words of a line, placed; without `headings` only what stands under it."""
     above = [fit(word, drawn.width) for word in _above(sheet, layout, line, drawn)] if headings else []
+    above += _chokes(sheet, layout, line, drawn, places)
     below = list(_below(sheet, layout, line, drawn, places))
     return [*_place_above(drawn, above), *_place_below(drawn, below)]
 
@@ -124,7 +125,7 @@ def type_size(layout: Layout, points: float) -> float:
 def _above(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine) -> Iterable[Word]:
     edges = measure_edges(drawn)
     small = type_size(layout, 8)
-    if line.first > 0:
+    if line.first > 1:
         yield Word(str(line.first), 0.0, small, "number", 0, italic=True)
     for index, block in enumerate(line.blocks):
         at = edges[index][0] + (0.2 * SPACE if index else 0.0)
@@ -136,6 +137,20 @@ def _above(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine) -> Iterab
             )
         yield from _in_a_row(_headings(sheet, layout, block), at)
         yield from _bar_marks(sheet, layout, block, edges[index])
+
+
+def _chokes(
+    sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine, places: Mapping[str, Place]
+) -> Iterable[Word]:
+    """The word over a choked cymbal: its dot alone is easily missed."""
+    for index, block in enumerate(line.blocks):
+        choked = [s for s in sheet.chart.by_bar.get(block.bar, ()) if s.struck == "choke"]
+        if block.kind != "written" or not choked:
+            continue
+        points = anchors(drawn, index, sheet.grid.length(block.bar), places)
+        for position in sorted({s.position for s in choked}):
+            size = type_size(layout, 7.5)
+            yield Word("choke", x_at(points, position), size, "choke", 0, italic=True, centred=True)
 
 
 def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
@@ -219,6 +234,10 @@ def _below(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine, places: M
                 yield Word(text, x_at(points, position), size, "hand", row, bold=True, centred=True)
 
 
+NEAR: Final = frozenset({"number", "run", "doubt", "choke"})
+"""Words that stand as near to the staff as they can, whatever height their row has."""
+
+
 def _place_above(drawn: DrawnLine, words: list[Word]) -> list[Word]:
     """Rows from the lowest up; a word that would touch its neighbour goes one row higher."""
     obstacles = list(drawn.boxes)
@@ -232,7 +251,11 @@ def _place_above(drawn: DrawnLine, words: list[Word]) -> list[Word]:
         waiting += [replace(word, row=row + 1) for word in pushed]
         height = min((_clear(word, obstacles, drawn.staff_top) for word in now), default=0.0)
         for word in now:
-            own = _clear(word, obstacles, drawn.staff_top) if word.kind in ("number", "run", "doubt") else height
+            own = (
+                _clear(word, obstacles, drawn.staff_top)
+                if word.kind in ("number", "run", "doubt", "choke")
+                else height
+            )
             done = replace(word, y=own)
             placed.append(done)
         obstacles += [word.box() for word in placed if word in placed[-len(now) :]] if now else []

@@ -265,7 +265,8 @@ def _marks(parent: Element, heads: Sequence[Stroke], bar: WrittenBar, direction:
     """Open, closed, choke and accent signs, nearest first."""
     place = "below" if direction == "down" else "above"
     signs = []
-    if any((s.piece == "hat_open" and s.struck != "half_open") or s.struck == "foot_splash" for s in heads):
+    half = any(s.struck == "half_open" for s in heads)
+    if half or any(s.piece == "hat_open" or s.struck == "foot_splash" for s in heads):
         signs.append("open")
     if any(s.piece == "hat_closed" and s.position in bar.closes for s in heads):
         signs.append("stop")
@@ -274,7 +275,8 @@ def _marks(parent: Element, heads: Sequence[Stroke], bar: WrittenBar, direction:
     if any(s.accent for s in heads):
         signs.append("acc")
     for sign in signs:
-        ElementTree.SubElement(parent, "artic", {"artic": sign, "place": place})
+        kind = {"type": "half-open"} if sign == "open" and half else {}
+        ElementTree.SubElement(parent, "artic", {"artic": sign, "place": place, **kind})
 
 
 def _step(sheet: Sheet, line: Line) -> Fraction:

@@ -113,18 +113,41 @@ def _engrave_lines(
 
 
 def paginate(layout: Layout, found: Sequence[SetLine], first_mm: float | None = None) -> list[list[SetLine]]:
-    """Lines of each page: as many as fit."""
+    """Lines of each page: as few pages as hold them, turned where a hand is free.
+
+    A turn costs nothing in a rest or a run of repeats, a little at a section's end, more elsewhere; among equals the
+    fuller first page wins.
+    """
     high = layout.text_mm[1] * layout.units_per_mm
-    room = high if first_mm is None else first_mm * layout.units_per_mm
-    pages: list[list[SetLine]] = [[]]
-    used = 0.0
-    for one in found:
-        if pages[-1] and used + GAP + one.height > room:
-            pages.append([])
-            used, room = 0.0, high
-        used += one.height + (GAP if pages[-1] else 0.0)
-        pages[-1].append(one)
-    return [page for page in pages if page]
+    first = high if first_mm is None else first_mm * layout.units_per_mm
+    best: dict[int, tuple[int, int, float, tuple[int, ...]]] = {0: (0, 0, 0.0, ())}
+    for end in range(1, len(found) + 1):
+        used = -GAP
+        for start in range(end - 1, -1, -1):
+            used += GAP + found[start].height
+            room = first if start == 0 else high
+            if used > room and start < end - 1:
+                if start == 0 or used > high:
+                    break
+                continue
+            if start not in best:
+                continue
+            pages, turns, slack, cuts = best[start]
+            turn = 0 if end == len(found) else turn_cost(found[end - 1], found[end])
+            here = (pages + 1, turns + turn, slack + start, (*cuts, end))
+            if end not in best or here[:3] < best[end][:3]:
+                best[end] = here
+    ends = best[len(found)][3] if found else ()
+    return [list(found[start:end]) for start, end in zip((0, *ends), ends, strict=False)]
+
+
+def turn_cost(before: SetLine, after: SetLine) -> int:
+    """How hard it is to turn the page between two lines: 0 with a free hand, to 3."""
+    if before.line.blocks[-1].kind == "rest" or after.line.blocks[0].kind == "rest":
+        return 0
+    if before.line.blocks[-1].kind == "repeat":
+        return 1
+    return 2 if any(word.kind == "section" for word in after.words) else 3
 
 
 def compose(
