@@ -31,6 +31,9 @@ HABIT_LEAST: Final = 6
 HABIT_SHARE: Final = 0.75
 """Fewest strokes that show a fault in a fill; fewest that show a habit, and the share of them that must agree."""
 
+FOLLOWED: Final = 0.6
+"""Share of what is written that must be played for a jump in the take to be a stop of the player (ours)."""
+
 LOUD_GHOST: Final = 0.3
 """A ghost this much too loud (0.1 is 2 dB) is as loud as a backbeat."""
 
@@ -95,6 +98,9 @@ def by_bar(strokes: Sequence[MarkedStroke]) -> dict[int, list[MarkedStroke]]:
 
 
 def _stops(shown: Shown) -> Iterator[Finding]:
+    played = sum(pair.hit is not None for pair in shown.matched.pairs)
+    if played < FOLLOWED * len(shown.matched.pairs):
+        return  # what jumps about in a part it does not fit has not stopped
     for stop, start in shown.matched.restarts:
         at, again = shown.grid.bar_at(stop), shown.grid.bar_at(start)
         what = f"You stop in bar {at} and start again in bar {again}"

@@ -11,7 +11,7 @@ It cannot follow a take that improvises, and cannot tell a half-tempo take from 
 chart falls on both.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -45,9 +45,12 @@ EXTRA_COST: Final = 0.4
 MISS_COST: Final = 0.35
 """Price of a hit where nothing is written, and of a stroke that is left out (ours)."""
 
-DRIFT_MOST: Final = 4
+DRIFT_MOST_S: Final = 0.04
 DRIFT_COST: Final = 0.15
-"""Lattice steps that the offset may drift in one beat, and the price of each (ours)."""
+"""How far the offset may drift in one beat (seconds of written time), and the price of each fine step (ours)."""
+
+CELLS_MOST: Final = 60_000_000
+"""Beats of the take times offsets beyond which the coarse lattice is used (bytes of memory; about six minutes)."""
 
 JUMP_COST: Final = 7.0
 """Price of a stop with a restart, or of a place left out: about seven strokes that agree afterwards (ours)."""
@@ -96,20 +99,25 @@ def find_ratio(written: Written, hits: Sequence[Hit], ratios: Floats | None = No
 def follow(written: Written, hits: Sequence[Hit], ratio: float) -> tuple[Stretch, ...]:
     """The take cut into stretches, in order of time, each hit with the written time it falls on."""
     times = np.array([hit.time_s for hit in hits])
-    start, span = float(times[0]), float(times[-1] - times[0])
-    pad = ratio * (span + LEAD_S) + 1.0
-    lattice = _lattice(written, FINE_S, pad_s=pad)
+    at = times - times[0]
+    lead = ratio * (float(at[-1]) + LEAD_S)
     beat = min(max(written.beat_s / ratio, 0.25), 2.0)
-    rows = np.floor((times - start) / beat).astype(np.int64)
-    offsets = int((written.end_s - written.start_s + ratio * (span + LEAD_S)) / FINE_S) + 2
-    first = int(pad / FINE_S) - int(ratio * (span + LEAD_S) / FINE_S)
-    goodness = _rows(lattice, hits, times - start, rows, ratio, beat, first, offsets)
-    home = int((written.start_s - lattice.start_s) / FINE_S) - first
-    far = np.abs(np.arange(offsets) - home) * FINE_S / written.beat_s
-    price = np.full(len(goodness), JUMP_COST)
-    price[1:] -= PAUSE_RELIEF * ~np.isin(np.arange(len(goodness) - 1), rows)
-    path, jumped = _viterbi(goodness, price, AWAY_COST * np.minimum(far / AWAY_BEATS, 1.0), FINE_S / written.beat_s)
-    return _stretches(path, jumped, rows, times - start, ratio, first, lattice)
+    rows = np.floor(at / beat).astype(np.int64)
+    step = (
+        FINE_S if (int(rows[-1]) + 1) * (written.end_s - written.start_s + lead) / FINE_S < CELLS_MOST else COARSE_S
+    )
+    lattice = _lattice(written, step, pad_s=lead + 1.0)
+    first = int(1.0 / step)
+    size = int((written.end_s - written.start_s + lead) / step) + 2
+    home = int((written.start_s - lattice.start_s) / step) - first
+    far = np.abs(np.arange(size) - home) * step / written.beat_s
+    away = AWAY_COST * np.minimum(far / AWAY_BEATS, 1.0)
+    price = np.full(int(rows[-1]) + 1, JUMP_COST)
+    price[1:] -= PAUSE_RELIEF * ~np.isin(np.arange(len(price) - 1), rows)
+    path, jumped = _viterbi(
+        _rows(lattice, hits, at, rows, ratio, beat, first, size), price, away, step, written.beat_s
+    )
+    return _stretches(path, jumped, rows, at, ratio, first, lattice)
 
 
 def ratios_near(ratio: float) -> Floats:
@@ -172,58 +180,53 @@ def _best(lattice: _Lattice, window: Sequence[Hit], ratio: float) -> float:
 
 
 def _rows(
-    lattice: _Lattice,
-    hits: Sequence[Hit],
-    at: Floats,
-    rows: Ints,
-    ratio: float,
-    beat: float,
-    first: int,
-    offsets: int,
-) -> Floats:
-    """Goodness of every offset for every beat of the take: shape (beats, offsets)."""
-    goodness = np.zeros((int(rows[-1]) + 1, offsets))
-    for hit, time_s, row in zip(hits, at, rows, strict=True):
-        shift = first + round(ratio * time_s / lattice.step_s)
-        line = lattice.worth.get(INSTRUMENT[hit.sound], lattice.nothing)
-        goodness[row] += weight(hit.sound) * line[shift : shift + offsets]
-    for row in np.unique(rows):  # strokes left out count only in beats that are played at all
-        low = first + round(ratio * row * beat / lattice.step_s)
-        high = first + round(ratio * (row + 1) * beat / lattice.step_s)
-        passed = lattice.passed[high : high + offsets] - lattice.passed[low : low + offsets]
-        goodness[row] -= MISS_COST * np.maximum(passed - np.maximum(goodness[row], 0.0), 0.0)
-    return goodness
+    lattice: _Lattice, hits: Sequence[Hit], at: Floats, rows: Ints, ratio: float, beat: float, first: int, size: int
+) -> Iterator[Floats]:
+    """Goodness of every offset, shape (size,), for one beat of the take after the other."""
+    edges = np.searchsorted(rows, np.arange(int(rows[-1]) + 2))
+    for row in range(int(rows[-1]) + 1):
+        good = np.zeros(size)
+        for n in range(edges[row], edges[row + 1]):
+            shift = first + round(ratio * at[n] / lattice.step_s)
+            line = lattice.worth.get(INSTRUMENT[hits[n].sound], lattice.nothing)
+            good += weight(hits[n].sound) * line[shift : shift + size]
+        if edges[row] < edges[row + 1]:  # strokes left out count only in beats that are played at all
+            low = first + round(ratio * row * beat / lattice.step_s)
+            high = first + round(ratio * (row + 1) * beat / lattice.step_s)
+            passed = lattice.passed[high : high + size] - lattice.passed[low : low + size]
+            good -= MISS_COST * np.maximum(passed - np.maximum(good, 0.0), 0.0)
+        yield good
 
 
-def _viterbi(goodness: Floats, price: Floats, away: Floats, step_beats: float) -> tuple[Ints, Ints]:
+def _viterbi(rows: Iterator[Floats], price: Floats, away: Floats, step_s: float, beat_s: float) -> tuple[Ints, Ints]:
     """Best offset for each row, and 1 where the path jumped to get there.
 
-    `price`: price of a jump into each row; `away`: price of each offset to begin with; `step_beats`: beats from one
-    offset to the next.
+    `rows`: goodness of each offset; `price`: of a jump into each row; `away`: of each offset to begin with.
     """
-    rows, size = goodness.shape
-    total = goodness[0] - away
+    count, size = len(price), len(away)
+    total = next(rows) - away
     offsets = np.arange(size)
-    steps = np.zeros((rows, size), dtype=np.int8)
-    sources = np.zeros(rows, dtype=np.int64)
-    jump = DRIFT_MOST + 1
-    for row in range(1, rows):
+    most = round(DRIFT_MOST_S / step_s)
+    jump = most + 1
+    steps = np.zeros((count, size), dtype=np.int8)
+    sources = np.zeros(count, dtype=np.int64)
+    for row, good in enumerate(rows, start=1):
         sources[row] = int(np.argmax(total))
-        best = total[sources[row]] - price[row] - FARTHER_COST * step_beats * np.abs(offsets - sources[row])
+        farther = FARTHER_COST * step_s / beat_s * np.abs(offsets - sources[row])
+        best = total[sources[row]] - price[row] - farther
         step = np.full(size, jump, dtype=np.int8)
-        for drift in sorted(range(-DRIFT_MOST, DRIFT_MOST + 1), key=abs):
-            moved = np.full(size, -np.inf)
+        for drift in sorted(range(-most, most + 1), key=abs):
             low, high = max(drift, 0), size + min(drift, 0)
-            moved[low:high] = total[low - drift : high - drift] - DRIFT_COST * abs(drift)
-            better = moved > best
-            best[better] = moved[better]
-            step[better] = drift
-        total = best + goodness[row]
+            moved = total[low - drift : high - drift] - DRIFT_COST * abs(drift) * step_s / FINE_S
+            better = moved > best[low:high]
+            best[low:high][better] = moved[better]
+            step[low:high][better] = drift
+        total = best + good
         steps[row] = step
-    path = np.zeros(rows, dtype=np.int64)
-    jumped = np.zeros(rows, dtype=np.int64)
+    path = np.zeros(count, dtype=np.int64)
+    jumped = np.zeros(count, dtype=np.int64)
     path[-1] = int(np.argmax(total))
-    for row in range(rows - 1, 0, -1):
+    for row in range(count - 1, 0, -1):
         drift = int(steps[row, path[row]])
         jumped[row] = int(drift == jump)
         path[row - 1] = sources[row] if drift == jump else path[row] - drift

@@ -16,6 +16,7 @@ from fourlimb.model import Hit, Sound
 from fourlimb.model.sounds import INSTRUMENT
 
 from .follow import REACH_S, Stretch
+from .order import in_order
 from .steady import Steady, keep_time
 from .written import Floats, Written
 
@@ -104,8 +105,8 @@ def _assign(written: Written, hits: Sequence[Hit], one: _Try) -> dict[int, tuple
     due = dict(zip(strokes, one.steady.at(written.time_s[strokes]), strict=True))
     reach = _reaches(written, due)
     times = np.array([hit.time_s for hit in hits])
-    pairs: dict[int, tuple[int, float]] = {}
-    used: set[int] = set()
+    pairs = _own_sound(written, hits, one, due)
+    used = {j for j, _ in pairs.values()}
     for allowed, most in _PASSES:
         ranked = []
         for i in strokes:
@@ -123,8 +124,19 @@ def _assign(written: Written, hits: Sequence[Hit], one: _Try) -> dict[int, tuple
     return pairs
 
 
-def _same_sound(a: Sound, b: Sound) -> bool:
-    return a == b
+def _own_sound(
+    written: Written, hits: Sequence[Hit], one: _Try, due: dict[int, float]
+) -> dict[int, tuple[int, float]]:
+    """Strokes and hits of the same sound, paired in order."""
+    pairs: dict[int, tuple[int, float]] = {}
+    for sound in sorted({written.strokes[i].piece for i in due}):
+        strokes = sorted((i for i in due if written.strokes[i].piece == sound), key=lambda i: (due[i], i))
+        struck = [j for j in range(one.stretch.first, one.stretch.last + 1) if hits[j].sound == sound]
+        times = np.array([hits[j].time_s for j in struck])
+        for a, b in in_order(np.array([due[i] for i in strokes]), times, SAME_S):
+            i, j = strokes[a], struck[b]
+            pairs[i] = j, float(times[b] - due[i])
+    return pairs
 
 
 def _same_thing(a: Sound, b: Sound) -> bool:
@@ -136,7 +148,6 @@ def _any(a: Sound, b: Sound) -> bool:
 
 
 _PASSES: Final[tuple[tuple[Callable[[Sound, Sound], bool], float], ...]] = (
-    (_same_sound, SAME_S),
     (_same_thing, SAME_S),
     (_any, OTHER_S),
 )
