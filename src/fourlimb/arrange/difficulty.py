@@ -88,12 +88,20 @@ class Judge:
     def __init__(self, clock: Clock, kit: Kit) -> None:
         self.clock, self.kit = clock, kit
         self.travel = travel_table(kit, "intermediate")
+        self._known: dict[object, Difficulty] = {}
 
     def bar(self, bar: int, played: Sequence[Played]) -> Difficulty:
         """Difficulty of one bar."""
         if not played:
             return SILENT
         meter = self.clock.grid.meter(bar)
+        strokes = tuple((self.clock.us(bar, n.position), n.piece, b, n.ghost, n.accent, n.grace) for n, b in played)
+        key = (meter, self.clock.length_us(bar), strokes)
+        if key not in self._known:
+            self._known[key] = self._judge(bar, meter, played)
+        return self._known[key]
+
+    def _judge(self, bar: int, meter: str, played: Sequence[Played]) -> Difficulty:
         lines = self._lines(bar, played)
         raw = {
             "limits": self._limits(lines),
