@@ -52,10 +52,10 @@ def listen(audio: Audio, *, song: Song, ears: Ears | None = None, progress: Prog
 
 
 def default_ears() -> Ears:
-    """The detector used when none is named: the only place that decides."""
-    from .flux import FluxEars
+    """The detector used when none is named: the trained ears. The only place that decides."""
+    from .trained import NetworkEars
 
-    return FluxEars()
+    return NetworkEars()
 
 
 def _hits(heard: Heard) -> tuple[Hit, ...]:
