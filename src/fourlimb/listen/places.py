@@ -1,17 +1,18 @@
 """Every hit on its exact place.
 
-Input: a `Grid` and hits in seconds. Output: the same hits with `bar`, `position` (an exact fraction of a whole note),
-`late_ms` against the written place, and `grace` where two strokes are one flam or drag.
+Input: a `Grid` and hits in seconds. Output: the same hits with `bar`, `position` (an exact fraction of a whole
+note), `late_ms` against the written place, and `grace` where two strokes are one flam or drag.
 
-Method, over the whole song twice: strokes that fall together (within `TOGETHER_S`) are one event and get one place. For
-each beat the events are fitted by several divisions of it (halves, quarters, thirds, sixths, eighths); a division pays
-for itself, for each place by how rarely this song uses it, and for the squared timing error with a cap, because one
-stroke far off is a slip and no new rhythm. After the first round the song's own lateness (all strokes, and each sound
-against the others), its spread and the places it uses are known, and everything is placed again.
+Method, over the whole song twice: strokes that fall together (within `TOGETHER_S`) are one event and get one
+place. For each beat the events are fitted by several divisions of it (halves, quarters, thirds, sixths, eighths);
+a division pays for itself, for each place by how rarely this song uses it, and for the squared timing error with a
+cap, because one stroke far off is a slip and no new rhythm. After the first round the song's own lateness (all
+strokes, and each sound against the others), its spread and the places it uses are known, and everything is placed
+again.
 
 The spread of good players round the click is 10-20 ms (Groove MIDI Dataset, Gillick et al. 2019, as measured by
-`bench.bars`). What it cannot do: write quintuplets, or a slow swing that is neither straight nor triplet inside one
-beat only.
+`bench.bars`). What it cannot do: write quintuplets, or a slow swing that is neither straight nor triplet inside
+one beat only.
 """
 
 from collections import defaultdict

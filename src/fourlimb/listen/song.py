@@ -12,6 +12,7 @@ from .evidence import Evidence, from_heard
 from .feel import find_feel
 from .form import form
 from .places import place_hits
+from .repeats import hear_again
 
 FEW_STROKES = 8
 """Fewer strokes than this in a whole recording are noises, not drums (ours)."""
@@ -35,7 +36,7 @@ def listen(audio: Audio, *, song: Song, ears: Ears | None = None, progress: Prog
     grid, notes = _grid(evidence)
     progress("putting every stroke on its place", 0.5)
     grid = msgspec.structs.replace(grid, feel=find_feel(grid, hits))
-    placed = place_hits(grid, hits)
+    placed = hear_again(grid, place_hits(grid, hits), heard)
     progress("finding the sections", 0.8)
     sections, landmarks, doubts = form(grid, placed)
     progress("finding the sections", 1.0)
