@@ -7,9 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 if TYPE_CHECKING:
     from fourlimb.model import Listening
+
+settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+settings.load_profile("house")
 
 SHARED = Path(__file__).parents[2] / "shared"
 """Recordings and papers that are not part of the project; tests that need them skip without them."""

@@ -203,7 +203,7 @@ def _file_grid(file: _File, clock: _Clock) -> Grid:
     whole = 4 * file.division
     bars: list[Bar] = []
     beats: list[Beat] = []
-    tick, index = Fraction(0), 0
+    tick, index, pickup = Fraction(0), 0, _has_pickup(file)
     end_tick = max(file.last, file.notes[-1].tick + 1)
     while tick < end_tick:
         while index + 1 < len(file.meters) and file.meters[index + 1][0] <= tick:
@@ -212,7 +212,7 @@ def _file_grid(file: _File, clock: _Clock) -> Grid:
         length = bar_length(meter) * whole
         start, end = clock.seconds(float(tick)), clock.seconds(float(tick + length))
         bpm = 60 * len(beat_lengths(meter)) / max(end - start, 1e-6)
-        number = len(bars) + 1
+        number = len(bars) + (0 if pickup else 1)
         bars.append(Bar(bar=number, start_s=round(start, 4), meter=meter, tempo_bpm=round(bpm, 2)))
         for count, at in enumerate(beat_starts(meter), start=1):
             time_s = clock.seconds(float(tick + at * whole))
@@ -221,6 +221,14 @@ def _file_grid(file: _File, clock: _Clock) -> Grid:
         if len(bars) > 20_000:
             raise InputError("the MIDI file has more than 20000 bars: check its time signatures")
     return Grid(beats=tuple(beats), bars=tuple(bars), end_s=round(clock.seconds(float(tick)), 4))
+
+
+def _has_pickup(file: _File) -> bool:
+    """True when the first meter lasts one bar and is shorter than the next: that is how a pickup is written in MIDI."""
+    if len(file.meters) < 2:
+        return False
+    (start, first), (then, second) = file.meters[:2]
+    return bar_length(first) * 4 * file.division == then - start and bar_length(first) < bar_length(second)
 
 
 def _exact(file: _File, grid: Grid, hits: tuple[Hit, ...]) -> tuple[Hit, ...] | None:
