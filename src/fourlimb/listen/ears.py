@@ -49,7 +49,10 @@ class Heard:
 class Ears(Protocol):
     """A detector. `name` goes into the lesson, so that it is known what listened."""
 
-    name: str
+    @property
+    def name(self) -> str:
+        """What listened."""
+        ...
 
     def hear(self, audio: Audio, progress: Progress) -> Heard:
         """Everything heard in `audio`; the same audio always gives the same answer."""

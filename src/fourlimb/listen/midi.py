@@ -224,7 +224,7 @@ def _file_grid(file: _File, clock: _Clock) -> Grid:
 
 
 def _has_pickup(file: _File) -> bool:
-    """True when the first meter lasts one bar and is shorter than the next: that is how a pickup is written in MIDI."""
+    """True when the first meter lasts one bar and is shorter than the next: so a pickup is written in MIDI."""
     if len(file.meters) < 2:
         return False
     (start, first), (then, second) = file.meters[:2]
