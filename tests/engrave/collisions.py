@@ -7,7 +7,7 @@ beam, a head on its staff line) is allowed to touch; everything else must keep c
 from collections.abc import Iterator
 
 from fourlimb.engrave.boxes import Box
-from fourlimb.engrave.page import SetLine
+from fourlimb.engrave.composing import SetLine
 
 ATTACHED = {
     frozenset(pair)

@@ -1,10 +1,9 @@
 """Rectangles on a page."""
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 
-@dataclass(frozen=True)
-class Box:
+class Box(NamedTuple):
     """A rectangle in drawing units, y down. `kind` is the engraver's class, `id` our name when it has one."""
 
     kind: str
@@ -25,4 +24,6 @@ class Box:
 
     def moved(self, down: float) -> "Box":
         """The same box further down."""
-        return replace(self, top=self.top + down, bottom=self.bottom + down)
+        if not down:
+            return self
+        return Box(self.kind, self.left, self.top + down, self.right, self.bottom + down, self.id)

@@ -37,20 +37,31 @@ def front(drawn: DrawnLine, index: int) -> float:
     return max([left, *xs])
 
 
-def anchors(drawn: DrawnLine, index: int, length: Fraction, places: Mapping[str, Place]) -> tuple[Anchor, ...]:
-    """(position, centre x) of everything played in a measure and the bar's end, both increasing."""
-    found: dict[Fraction, float] = {}
+def line_columns(
+    drawn: DrawnLine, lengths: Sequence[Fraction], places: Mapping[str, Place]
+) -> list[tuple[Anchor, ...]]:
+    """For each measure, (position, centre x) of everything played in it and of its end, both increasing."""
+    found: list[dict[tuple[int, int], float]] = [{} for _ in lengths]
     for box in drawn.boxes:
-        place = places.get(box.id)
-        if box.kind == "notehead" and place is not None and box.id.startswith(f"b_{index}."):
-            centre = box.left + HEAD_WIDTH / 2
-            found[place.position] = min(found.get(place.position, centre), centre)
-    right = measure_edges(drawn)[index][1]
-    if Fraction(0) not in found:
+        place = places.get(box.id) if box.kind == "notehead" else None
+        if place is None:
+            continue
+        here = found[int(box.id.partition(".")[0][2:])]
+        key = place.position.numerator, place.position.denominator
+        centre = box.left + HEAD_WIDTH / 2
+        here[key] = min(here.get(key, centre), centre)
+    edges = measure_edges(drawn)
+    return [_anchors(drawn, n, length, edges[n][1], found[n]) for n, length in enumerate(lengths)]
+
+
+def _anchors(
+    drawn: DrawnLine, index: int, length: Fraction, right: float, heads: Mapping[tuple[int, int], float]
+) -> tuple[Anchor, ...]:
+    points = sorted((Fraction(*key), x) for key, x in heads.items())
+    if not points or points[0][0] > 0:
         start = front(drawn, index) + HEAD_WIDTH * 1.2
-        after = min(found.items(), default=(length, right))
-        found[Fraction(0)] = min(start, after[1] - 1.0)
-    return _increasing([*sorted(found.items()), (length, right)])
+        points.insert(0, (Fraction(0), min(start, (points[0][1] if points else right) - 1.0)))
+    return _increasing([*points, (length, right)])
 
 
 def _increasing(points: Sequence[Anchor]) -> tuple[Anchor, ...]:

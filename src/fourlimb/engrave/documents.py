@@ -5,10 +5,11 @@ from typing import Final
 
 from fourlimb.model import LEVEL_SAYS, Sheet
 
+from .composing import compose
 from .form import tempo_marks
 from .layout import ORDINARY, Layout
 from .legend import legend_svg
-from .page import compose, paginate, set_lines
+from .page import paginate, set_lines
 from .typeface import shown
 from .typesetting import typeset
 from .words import breakable, printable

@@ -11,8 +11,8 @@ input loses music silently, so every id that was written must come back.
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any, Final
+from dataclasses import dataclass
+from typing import Any, Final, NamedTuple
 
 from fourlimb.model import FourlimbError
 
@@ -140,8 +140,11 @@ def _exchange_heads(system: Element) -> None:
                             use.set("href", "#triangle")
 
 
-@dataclass(frozen=True)
-class _Inside:
+MOVABLE: Final = frozenset({"artic", "tupletNum", "tupletBracket"})
+"""Classes of groups that may be moved to clear what they touch."""
+
+
+class _Inside(NamedTuple):
     """What the walk stands in: the engraver's class, our name, the group that can be moved, the tuplet."""
 
     kind: str = ""
@@ -157,13 +160,12 @@ def _walk(element: Element, inside: _Inside, parts: list[Part], glyphs: set[str]
             if kind == "section" or "placeholder" in (child.get("class") or ""):
                 continue
             named = child.get("id", "")
-            below = replace(inside, kind=kind or inside.kind)
-            if re.match(r"b_\d+(\.|$)", named):
-                below = replace(below, name=named)
-            if kind in ("artic", "tupletNum", "tupletBracket"):
-                below = replace(below, group=child)
-            if kind == "tuplet":
-                below = replace(below, unit=len(parts) * 1000 + number + 1)
+            below = _Inside(
+                kind or inside.kind,
+                named if named.startswith("b_") else inside.name,
+                child if kind in MOVABLE else inside.group,
+                len(parts) * 1000 + number + 1 if kind == "tuplet" else inside.unit,
+            )
             _walk(child, below, parts, glyphs)
         elif child.tag == "use":
             parts.append(Part(_use_box(child, inside.kind, inside.name, glyphs), inside.group, inside.unit))

@@ -7,13 +7,14 @@ import msgspec
 
 from fourlimb.model import Sheet
 
+from .columns import line_columns
+from .composing import SetLine, compose
 from .drawn import engrave
 from .form import Block, Line, bar_mm
 from .ids import line_places
 from .layout import ORDINARY, Layout
 from .lettering import letter
 from .meidoc import line_mei, write_bars
-from .page import SetLine, compose
 
 FRONT_MM: Final = 15.0
 """What clef and meter take at the front of an excerpt at scale 1."""
@@ -42,6 +43,7 @@ def excerpts(
     out = {}
     for line, drawn, mm in zip(lines, engrave(documents, large=layout.large), widths, strict=True):
         places = line_places(line, written)
-        words = letter(quiet, layout, line, drawn, places, headings=False)
-        out[line.first] = compose(quiet, layout, [SetLine(line, drawn, tuple(words), places)], width_mm=mm)
+        columns = line_columns(drawn, [quiet.grid.length(line.first)], places)
+        words = letter(quiet, layout, line, drawn, columns, headings=False)
+        out[line.first] = compose(quiet, layout, [SetLine(line, drawn, tuple(words), places, columns)], width_mm=mm)
     return out

@@ -7,6 +7,7 @@ written out, so that the eye never has to look back; long rests break at section
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final, Literal
 
 from fourlimb.model import Sheet, Stroke
@@ -138,17 +139,25 @@ def tempo_changes(sheet: Sheet, number: int) -> bool:
 
 def tempo_marks(sheet: Sheet) -> dict[int, float]:
     """Bars that carry a tempo mark and the beats a minute it says: where the tempo steps and stays there."""
-    marks: dict[int, float] = {}
-    bars = sheet.grid.bars
+    return dict(_tempo_marks(tuple((bar.bar, bar.tempo_bpm) for bar in sheet.grid.bars)))
+
+
+@lru_cache(maxsize=64)
+def _tempo_marks(bars: tuple[tuple[int, float], ...]) -> tuple[tuple[int, float], ...]:
+    marks: list[tuple[int, float]] = []
     said = 0.0
-    for index, bar in enumerate(bars):
-        ahead = sorted(b.tempo_bpm for b in bars[index : index + 4])
+    for index, (number, bpm) in enumerate(bars):
+        ahead = sorted(tempo for _, tempo in bars[index : index + LASTING_BARS])
         lasting = ahead[len(ahead) // 2]
-        moved = said == 0.0 or (abs(bar.tempo_bpm / said - 1) > TEMPO_STEP and abs(lasting / said - 1) > TEMPO_STEP)
-        if (moved and bar.bar > 0) or (moved and bar is bars[0]):
+        steps = said == 0.0 or (abs(bpm / said - 1) > TEMPO_STEP and abs(lasting / said - 1) > TEMPO_STEP)
+        if steps:
             said = lasting
-            marks[bar.bar] = lasting
-    return marks
+            marks.append((number, lasting))
+    return tuple(marks)
+
+
+LASTING_BARS: Final = 4
+"""Bars over which a new tempo must last to be marked (ours)."""
 
 
 def _feel(sheet: Sheet, number: int) -> tuple[object, ...]:

@@ -12,6 +12,7 @@ from .drawn import GLYPH_SCALE, SVG_ATTRIBUTES
 from .layout import Layout
 from .lettering import SPACE, type_size
 from .typeface import width
+from .xmltext import xml_text
 
 Element = ElementTree.Element
 
@@ -52,7 +53,7 @@ def legend_svg(sheet: Sheet, layout: Layout) -> str:
     root.set("viewBox", f"0 0 {wide:.0f} {total:.0f}")
     root.set("width", f"{layout.text_mm[0]:.3f}mm")
     root.set("height", f"{total * SHARE / layout.units_per_mm:.3f}mm")
-    return ElementTree.tostring(root, encoding="unicode")
+    return xml_text(root)
 
 
 def define_glyph(into: Element, code: str) -> None:

@@ -5,7 +5,7 @@ tempo, feel and cues. Rows under it: count, then hands. All words of a row share
 place needs.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -16,11 +16,10 @@ from fourlimb.model.places import is_compound, split_meter
 
 from . import heads
 from .boxes import Box
-from .columns import Anchor, anchors, first_sign, front, measure_edges, x_at
+from .columns import Anchor, first_sign, front, measure_edges, x_at
 from .counting import count_words
 from .drawn import DrawnLine
 from .form import Block, Line, tempo_marks
-from .ids import Place
 from .layout import Layout
 from .typeface import shown, width
 from .words import feel_words, grace_letters, printable
@@ -91,14 +90,14 @@ def letter(
     layout: Layout,
     line: Line,
     drawn: DrawnLine,
-    places: Mapping[str, Place],
+    columns: Sequence[Sequence[Anchor]],
     *,
     headings: bool = True,
 ) -> list[Word]:
     """All words of a line, placed; without `headings` only what stands under it."""
     above = [fit(word, drawn.width) for word in _above(sheet, layout, line, drawn)] if headings else []
-    above += _chokes(sheet, layout, line, drawn, places)
-    below = list(_below(sheet, layout, line, drawn, places))
+    above += _chokes(sheet, layout, line, columns)
+    below = list(_below(sheet, layout, line, columns))
     return [*_place_above(drawn, above), *_place_below(drawn, below)]
 
 
@@ -139,15 +138,13 @@ def _above(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine) -> Iterab
         yield from _bar_marks(sheet, layout, block, edges[index])
 
 
-def _chokes(
-    sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine, places: Mapping[str, Place]
-) -> Iterable[Word]:
+def _chokes(sheet: Sheet, layout: Layout, line: Line, columns: Sequence[Sequence[Anchor]]) -> Iterable[Word]:
     """The word over a choked cymbal: its dot alone is easily missed."""
     for index, block in enumerate(line.blocks):
         choked = [s for s in sheet.chart.by_bar.get(block.bar, ()) if s.struck == "choke"]
         if block.kind != "written" or not choked:
             continue
-        points = anchors(drawn, index, sheet.grid.length(block.bar), places)
+        points = columns[index]
         for position in sorted({s.position for s in choked}):
             size = type_size(layout, 7.5)
             yield Word("choke", x_at(points, position), size, "choke", 0, italic=True, centred=True)
@@ -203,6 +200,12 @@ def _bar_marks(sheet: Sheet, layout: Layout, block: Block, edge: tuple[float, fl
         yield replace(mark, x=edge[1] - 0.3 * SPACE - mark.width)
 
 
+def _pickup_start(sheet: Sheet) -> Fraction:
+    """Where a pickup's first stroke stands: nothing before it is counted."""
+    strokes = sheet.chart.by_bar.get(0, ())
+    return strokes[0].position if strokes else Fraction(0)
+
+
 def hand_letters(sheet: Sheet, bar: int) -> Iterable[tuple[Fraction, int, str]]:
     """(position, row, letter) of a bar; where both hands strike, the right stands over the left."""
     at: dict[Fraction, dict[str, str]] = {}
@@ -217,13 +220,13 @@ def hand_letters(sheet: Sheet, bar: int) -> Iterable[tuple[Fraction, int, str]]:
             yield position, -2 - row, letters[hand]
 
 
-def _below(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine, places: Mapping[str, Place]) -> Iterable[Word]:
+def _below(sheet: Sheet, layout: Layout, line: Line, columns: Sequence[Sequence[Anchor]]) -> Iterable[Word]:
     size = type_size(layout, 8.5)
     for index, block in enumerate(line.blocks):
         if block.kind != "written":
             continue
-        start = min((p.position for p in places.values() if p.bar == block.bar), default=0) if block.bar == 0 else 0
-        points: tuple[Anchor, ...] = anchors(drawn, index, sheet.grid.length(block.bar), places)
+        start = _pickup_start(sheet) if block.bar == 0 else Fraction(0)
+        points = columns[index]
         if layout.show_count:
             for position, said in count_words(sheet, block.bar):
                 if position < start:

@@ -21,10 +21,11 @@ from .layout import ORDINARY, Layout
 from .notate import Event, Voice, WrittenBar, is_groove, short_values, write_bar
 from .spell import Tuplet
 from .words import feel_words, grace_letters, grace_steps, printable
+from .xmltext import xml_text
 
 Element = ElementTree.Element
 NAMESPACE: Final = "http://www.music-encoding.org/ns/mei"
-ID: Final = "{http://www.w3.org/XML/1998/namespace}id"
+ID: Final = "xml:id"
 
 
 def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
@@ -50,8 +51,7 @@ def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
             section.append(measure)
     if len(section):
         section[-1].set("right", "end")
-    body: bytes = ElementTree.tostring(root, encoding="utf-8")
-    return b'<?xml version="1.0" encoding="UTF-8"?>\n' + body + b"\n"
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{xml_text(root)}\n'.encode()
 
 
 def line_mei(
@@ -82,7 +82,7 @@ def line_mei(
         elif starts_section:
             measure.set("right", "dbl")
         section.append(measure)
-    return bytes(ElementTree.tostring(root, encoding="utf-8"))
+    return xml_text(root).encode()
 
 
 def measure_of(

@@ -1,70 +1,30 @@
 """Lines of music -> pages: lines down the page, one SVG document a page.
 
-Units are drawing units (see `drawn`): the staff is 720 high whatever its size on paper. A page is as wide as the text
-and as high as what stands on it, so the same SVG serves paper, screen and film. Every stroke, chord, rest and measure
-keeps its name (see `ids`), and measures tell which bars they stand for and in which meter (`data-bars`,
-`data-meter`).
+Lines come engraved and lettered, are halved where they turn out crowded, and are dealt out to pages that turn where a
+hand is free. `composing` writes the SVG.
 """
 
-import copy
-import re
-import xml.etree.ElementTree as ElementTree
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from fourlimb.model import Sheet
 
-from .boxes import Box
-from .columns import anchors, x_at
-from .drawn import SVG_ATTRIBUTES, DrawnLine, engrave
+from .columns import line_columns
+from .composing import GAP, SetLine, compose
+from .drawn import DrawnLine, engrave
 from .form import Line, can_widen, lines, shown_meter, widened
-from .ids import Place, line_places
+from .ids import line_places
 from .layout import ORDINARY, Layout
-from .legend import define_glyph
-from .lettering import SPACE, Word, letter
+from .lettering import SPACE, letter
 from .meidoc import line_mei, write_bars
 from .mending import crowded
 from .notate import WrittenBar
-
-Element = ElementTree.Element
-
-GAP: Final = 2.6 * SPACE
-"""Least white between two lines (ours, by looking)."""
-
-MOST_SPREAD: Final = 1.9
-"""How far the white between lines may grow to fill a page (ours, by looking)."""
 
 MOST_SPLITS: Final = 4
 """How often crowded lines are halved: eight bars end as one."""
 
 CLEF: Final = 5.0 * SPACE
 """What a clef takes at the head of a line, for the width of short lines."""
-
-
-@dataclass(frozen=True)
-class SetLine:
-    """An engraved line with its words and the meaning of each thing on it."""
-
-    line: Line
-    drawn: DrawnLine
-    words: tuple[Word, ...]
-    places: Mapping[str, Place]
-
-    @property
-    def boxes(self) -> tuple[Box, ...]:
-        """All that is drawn or written."""
-        return (*self.drawn.boxes, *(word.box() for word in self.words))
-
-    @property
-    def top(self) -> float:
-        """Highest point."""
-        return min(box.top for box in self.boxes)
-
-    @property
-    def height(self) -> float:
-        """From the highest to the lowest point."""
-        return max(box.bottom for box in self.boxes) - self.top
 
 
 def svg_pages(sheet: Sheet, layout: Layout = ORDINARY, *, first_mm: float | None = None) -> tuple[str, ...]:
@@ -93,7 +53,8 @@ def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
     out = []
     for line, one in zip(todo, drawn, strict=True):
         places = line_places(line, written)
-        out.append(SetLine(line, one, tuple(letter(sheet, layout, line, one, places)), places))
+        columns = line_columns(one, [sheet.grid.length(block.bar) for block in line.blocks], places)
+        out.append(SetLine(line, one, tuple(letter(sheet, layout, line, one, columns)), places, columns))
     return out
 
 
@@ -148,107 +109,3 @@ def turn_cost(before: SetLine, after: SetLine) -> int:
     if before.line.blocks[-1].kind == "repeat":
         return 1
     return 2 if any(word.kind == "section" for word in after.words) else 3
-
-
-def compose(
-    sheet: Sheet,
-    layout: Layout,
-    page: Sequence[SetLine],
-    *,
-    width_mm: float | None = None,
-    high_mm: float | None = None,
-) -> str:
-    """One page as SVG text, as wide as the layout's text or as `width_mm`.
-
-    `high_mm`: room that the page has; when it is nearly full, the lines are spread over all of it.
-    """
-    wide = (width_mm or layout.text_mm[0]) * layout.units_per_mm
-    root = Element("svg", SVG_ATTRIBUTES)
-    glyphs = ElementTree.SubElement(root, "defs")
-    codes = sorted({code for one in page for code in one.drawn.glyphs})
-    signs = sorted({code for one in page for word in one.words for code, _ in word.signs})
-    for code in sorted({*codes, *signs}):
-        define_glyph(glyphs, code)
-    at = 0.0
-    gap = _gap(page, high_mm * layout.units_per_mm if high_mm else 0.0)
-    for one in page:
-        at += gap if at else 0.0
-        root.append(_line(sheet, one, at - one.top))
-        at += one.height
-    units = layout.units_per_mm
-    root.set("viewBox", f"0 0 {round(wide)} {round(at)}")
-    root.set("width", f"{wide / units:.3f}mm")
-    root.set("height", f"{at / units:.3f}mm")
-    return ElementTree.tostring(root, encoding="unicode")
-
-
-def _gap(page: Sequence[SetLine], room: float) -> float:
-    """White between lines: the least, or more where that fills a page that is nearly full anyway."""
-    if len(page) < 2:
-        return GAP
-    even = (room - sum(one.height for one in page)) / (len(page) - 1)
-    return even if GAP < even < MOST_SPREAD * GAP else GAP
-
-
-def _line(sheet: Sheet, one: SetLine, down: float) -> Element:
-    group = copy.deepcopy(one.drawn.group)
-    group.attrib.clear()
-    group.set("class", "line")
-    group.set("transform", f"translate(0, {down:.1f})")
-    for child in list(group):
-        if "placeholder" in (child.get("class") or ""):
-            group.remove(child)
-    for element in group.iter("g"):
-        _rename(sheet, one, element)
-    for use in group.iter("use"):
-        use.set("href", "#g" + (use.get("href") or "").removeprefix("#"))
-    words = ElementTree.SubElement(group, "g", {"class": "words", "stroke": "none"})
-    for word in one.words:
-        _write(words, word)
-    return group
-
-
-def _rename(sheet: Sheet, one: SetLine, element: Element) -> None:
-    """Names of the page instead of the line's own; the engraver's random ones go."""
-    name = element.attrib.pop("id", "")
-    place = one.places.get(name)
-    if place is not None:
-        element.set("id", place.name)
-        return
-    found = re.match(r"^b_(\d+)$", name)
-    if not found:
-        return
-    index = int(found[1])
-    block = one.line.blocks[index]
-    length = sheet.grid.length(block.bar)
-    points = anchors(one.drawn, index, length, one.places)
-    element.set("id", f"bar{block.bar}")
-    element.set("data-bars", f"{block.bars[0]}-{block.bars[-1]}")
-    element.set("data-meter", sheet.grid.meter(block.bar))
-    element.set("data-columns", " ".join(f"{position}:{x:.0f}" for position, x in points))
-    element.set("data-end", f"{x_at(points, length):.0f}")
-
-
-def _write(into: Element, word: Word) -> None:
-    box = word.box()
-    group = ElementTree.SubElement(into, "g", {"class": word.kind})
-    if word.boxed:
-        frame = {"x": box.left, "y": box.top, "width": word.width, "height": box.bottom - box.top}
-        style = {"fill": "none", "stroke": "black", "stroke-width": "18", "rx": "30"}
-        ElementTree.SubElement(group, "rect", {**{k: f"{v:.1f}" for k, v in frame.items()}, **style})
-    x = word.left + word.pad
-    for code, advance in word.signs:
-        scale = word.size * 1.25 / 1000
-        ElementTree.SubElement(
-            group,
-            "use",
-            {"href": f"#g{code}", "transform": f"translate({x:.1f}, {word.y:.1f}) scale({scale:.4f}, {scale:.4f})"},
-        )
-        x += advance * word.size
-    attributes = {"x": f"{x:.1f}", "y": f"{word.y:.1f}", "font-size": f"{word.size:.1f}"}
-    attributes["font-family"] = "Libertinus Serif, serif"
-    if word.bold:
-        attributes["font-weight"] = "bold"
-    if word.italic:
-        attributes["font-style"] = "italic"
-    ElementTree.SubElement(group, "text", attributes).text = word.text

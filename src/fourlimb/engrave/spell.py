@@ -15,6 +15,7 @@ Cannot do: tuplets inside tuplets, ties (no drum stroke needs one).
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from math import lcm
 from typing import Final
 
@@ -65,7 +66,12 @@ def spell(
     `onsets` are the places where something is struck. `short_notes` says that something shorter than an eighth stands
     elsewhere in the bar, so that eighths are beamed by beats. Raises InputError for a place that cannot be written.
     """
-    places = sorted(set(onsets))
+    return _spell(meter, tuple(sorted(set(onsets))), short_notes, beam_halves)
+
+
+@lru_cache(maxsize=8192)
+def _spell(meter: str, places: tuple[Fraction, ...], short_notes: bool, beam_halves: bool) -> tuple[Slot, ...]:
+    """Most bars of a song come again: each is spelled once."""
     if places and not 0 <= places[0] <= places[-1] < bar_length(meter):
         raise InputError(f"position {places[-1]} lies outside a bar of {meter}: move it or change the meter")
     slots: list[Slot] = []

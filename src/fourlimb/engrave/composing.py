@@ -1,0 +1,181 @@
+"""Engraved and lettered lines -> one page as SVG text.
+
+Units are drawing units (see `drawn`): the staff is 720 high whatever its size on paper. A page is as wide as the text
+and as high as what stands on it, so the same SVG serves paper, screen and film. Every stroke, chord, rest and measure
+keeps its name (see `ids`); measures tell which bars they stand for, in which meter, and where each position stands
+(`data-bars`, `data-meter`, `data-columns`). The engraver's other groups are left out: half the size, the same
+picture.
+"""
+
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+from fourlimb.model import Sheet
+
+from .boxes import Box
+from .columns import Anchor
+from .drawn import SVG_ATTRIBUTES, DrawnLine
+from .form import Line
+from .ids import Place
+from .layout import Layout
+from .legend import define_glyph
+from .lettering import SPACE, Word
+from .xmltext import attributes_text, xml_text
+
+Element = ElementTree.Element
+
+GAP: Final = 2.6 * SPACE
+"""Least white between two lines (ours, by looking)."""
+
+MOST_SPREAD: Final = 1.9
+"""How far the white between lines may grow to fill a page (ours, by looking)."""
+
+
+@dataclass(frozen=True)
+class SetLine:
+    """An engraved line with its words and the meaning of each thing on it."""
+
+    line: Line
+    drawn: DrawnLine
+    words: tuple[Word, ...]
+    places: Mapping[str, Place]
+    columns: Sequence[Sequence[Anchor]]
+
+    @cached_property
+    def boxes(self) -> tuple[Box, ...]:
+        """All that is drawn or written."""
+        return (*self.drawn.boxes, *(word.box() for word in self.words))
+
+    @cached_property
+    def top(self) -> float:
+        """Highest point."""
+        return min(box.top for box in self.boxes)
+
+    @cached_property
+    def height(self) -> float:
+        """From the highest to the lowest point."""
+        return max(box.bottom for box in self.boxes) - self.top
+
+
+def compose(
+    sheet: Sheet,
+    layout: Layout,
+    page: Sequence[SetLine],
+    *,
+    width_mm: float | None = None,
+    high_mm: float | None = None,
+) -> str:
+    """One page as SVG text, as wide as the layout's text or as `width_mm`.
+
+    `high_mm`: room that the page has; when it is nearly full, the lines are spread over all of it.
+    """
+    units = layout.units_per_mm
+    wide = (width_mm or layout.text_mm[0]) * units
+    gap = _gap(page, high_mm * units if high_mm else 0.0)
+    body: list[str] = []
+    at = 0.0
+    for one in page:
+        at += gap if at else 0.0
+        _line(sheet, one, at - one.top, body)
+        at += one.height
+    size = {
+        "viewBox": f"0 0 {round(wide)} {round(at)}",
+        "width": f"{wide / units:.3f}mm",
+        "height": f"{at / units:.3f}mm",
+    }
+    return f"<svg{attributes_text(SVG_ATTRIBUTES | size)}>{_glyphs(page)}{''.join(body)}</svg>"
+
+
+def _glyphs(page: Sequence[SetLine]) -> str:
+    codes = {code for one in page for code in one.drawn.glyphs}
+    codes |= {code for one in page for word in one.words for code, _ in word.signs}
+    definitions = Element("defs")
+    for code in sorted(codes):
+        define_glyph(definitions, code)
+    return xml_text(definitions)
+
+
+def _gap(page: Sequence[SetLine], room: float) -> float:
+    """White between lines: the least, or more where that fills a page that is nearly full anyway."""
+    if len(page) < 2:
+        return GAP
+    even = (room - sum(one.height for one in page)) / (len(page) - 1)
+    return even if GAP < even < MOST_SPREAD * GAP else GAP
+
+
+def _line(sheet: Sheet, one: SetLine, down: float, out: list[str]) -> None:
+    names = {name: {"id": place.name} for name, place in one.places.items()}
+    for index in range(len(one.line.blocks)):
+        names[f"b_{index}"] = _measure_facts(sheet, one, index)
+    out.append(f'<g class="line" transform="translate(0, {down:.1f})">')
+    for child in one.drawn.group:
+        _copy(child, names, out)
+    words = Element("g", {"class": "words", "stroke": "none"})
+    for word in one.words:
+        _write(words, word)
+    out.append(xml_text(words))
+    out.append("</g>")
+
+
+def _measure_facts(sheet: Sheet, one: SetLine, index: int) -> dict[str, str]:
+    """What a measure says of itself on the page."""
+    block = one.line.blocks[index]
+    points = one.columns[index]
+    return {
+        "id": f"bar{block.bar}",
+        "data-bars": f"{block.bars[0]}-{block.bars[-1]}",
+        "data-meter": sheet.grid.meter(block.bar),
+        "data-columns": " ".join(f"{position}:{x:.0f}" for position, x in points),
+    }
+
+
+def _copy(element: Element, names: Mapping[str, dict[str, str]], out: list[str]) -> None:
+    """An engraved element and all below it, without groups that name and move nothing."""
+    if element.tag != "g":
+        attributes = "".join([f' {name}="{value}"' for name, value in element.items()])  # numbers: nothing to escape
+        out.append(f"<{element.tag}{attributes}/>".replace('href="#', 'href="#g'))
+        return
+    kept = names.get(element.get("id", ""))
+    moved = element.get("transform")
+    if "placeholder" in element.get("class", ""):
+        return
+    if kept is not None or moved is not None:
+        start = len(out)
+        out.append(f"<g{attributes_text((kept or {}) | ({'transform': moved} if moved else {}))}>")
+        for child in element:
+            _copy(child, names, out)
+        if len(out) == start + 1:
+            out.pop()
+        else:
+            out.append("</g>")
+        return
+    for child in element:
+        _copy(child, names, out)
+
+
+def _write(into: Element, word: Word) -> None:
+    box = word.box()
+    group = ElementTree.SubElement(into, "g", {"class": word.kind})
+    if word.boxed:
+        frame = {"x": box.left, "y": box.top, "width": word.width, "height": box.bottom - box.top}
+        style = {"fill": "none", "stroke": "black", "stroke-width": "18", "rx": "30"}
+        ElementTree.SubElement(group, "rect", {**{k: f"{v:.1f}" for k, v in frame.items()}, **style})
+    x = word.left + word.pad
+    for code, advance in word.signs:
+        scale = word.size * 1.25 / 1000
+        ElementTree.SubElement(
+            group,
+            "use",
+            {"href": f"#g{code}", "transform": f"translate({x:.1f}, {word.y:.1f}) scale({scale:.4f}, {scale:.4f})"},
+        )
+        x += advance * word.size
+    attributes = {"x": f"{x:.1f}", "y": f"{word.y:.1f}", "font-size": f"{word.size:.1f}"}
+    attributes["font-family"] = "Libertinus Serif, serif"
+    if word.bold:
+        attributes["font-weight"] = "bold"
+    if word.italic:
+        attributes["font-style"] = "italic"
+    ElementTree.SubElement(group, "text", attributes).text = word.text
