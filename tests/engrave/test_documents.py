@@ -9,9 +9,9 @@ import pytest
 from builder import GROOVE, night_ferry, sheet
 
 from fourlimb import engrave
-from fourlimb.engrave import Layout, chart_pdf, figures_pdf, practice_pdf, roadmap_pdf
+from fourlimb.engrave import CueLine, Layout, chart_pdf, figures_pdf, practice_pdf, roadmap_pdf, teacher_pdf
 from fourlimb.engrave.typeface import MISSING, shown
-from fourlimb.model import Change, Difference, Figure, InputError, Introduction, Plan, Sheet
+from fourlimb.model import Change, Difference, Doubt, Figure, InputError, Introduction, Plan, Reason, Sheet
 
 TITLES = {
     "empty": "",
@@ -76,7 +76,7 @@ def test_pages_have_the_size_of_the_paper(paper: Any, landscape: bool) -> None:
         assert page.get_size() == pytest.approx((width, height), abs=0.5)
 
 
-@pytest.mark.parametrize("make", [chart_pdf, roadmap_pdf, figures_pdf, practice_pdf])
+@pytest.mark.parametrize("make", [chart_pdf, roadmap_pdf, figures_pdf, practice_pdf, teacher_pdf])
 @pytest.mark.parametrize(
     "layout", [Layout(), Layout(scale=1.5), Layout(scale=2.0, landscape=True)], ids=["1", "1.5", "2"]
 )
@@ -124,6 +124,23 @@ def test_the_practice_sheet_offers_every_rung() -> None:
     text = "".join(text_of(practice_pdf(planned(), rungs=(60, 72, 84), figures=("A",))))
     assert all(rung in text for rung in ("60", "72", "84"))
     assert "bars 9" not in text
+
+
+def test_the_teachers_book_holds_cues_doubts_and_reasons() -> None:
+    from fractions import Fraction
+
+    reason = Reason(
+        what="moved", bar=8, position=Fraction(3, 8), sound="tom_floor", why="one foot cannot be two drums"
+    )
+    book = teacher_pdf(
+        planned(),
+        cues=[CueLine(bars="bar 2", tempo="92", say="Here is the groove", play="bar 2, four times")],
+        doubts=[Doubt(bar=3, share=0.4, why="two snares were heard")],
+        reasons=[reason],
+    )
+    text = "".join(text_of(book))
+    for words in ("Here is the groove", "two snares were heard", "one foot cannot be two drums", "2&", "Figures"):
+        assert words in text
 
 
 @pytest.mark.parametrize("bad", [{"scale": 9.0}, {"scale": 0.1}, {"bars_per_line": 40}])

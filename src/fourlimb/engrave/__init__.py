@@ -4,6 +4,7 @@ Every function is pure: the same sheet and layout give the same bytes. Drawing n
 imported only when something is drawn.
 """
 
+from .book import CueLine, teacher_pdf
 from .cursor import Cursor, CursorBox, cursor
 from .documents import chart_pdf
 from .excerpt import excerpts
@@ -17,7 +18,7 @@ from .page import svg_pages
 from .reading import Score, read_musicxml
 
 __all__ = [
-    "Cursor", "CursorBox", "Layout", "Score",
+    "CueLine", "Cursor", "CursorBox", "Layout", "Score",
     "chart_pdf", "cursor", "excerpts", "figures_pdf", "mei", "midi", "musicxml", "mxl", "practice_pdf",
-    "read_musicxml", "roadmap_pdf", "svg_pages",
+    "read_musicxml", "roadmap_pdf", "svg_pages", "teacher_pdf",
 ]  # fmt: skip
