@@ -1,6 +1,8 @@
 """Sheets -> the PDFs that are handed out: the chart here, the others beside it, all in one look."""
 
+import math
 import re
+from collections.abc import Sequence
 from typing import Final
 
 from fourlimb.model import LEVEL_SAYS, Sheet
@@ -10,9 +12,12 @@ from .form import tempo_marks
 from .layout import ORDINARY, Layout
 from .legend import legend_svg
 from .page import paginate, set_lines
-from .typeface import shown
+from .typeface import shown, width
 from .typesetting import typeset
 from .words import breakable, printable
+
+SEPARATOR: Final = "  ·  "
+"""Stands between facts, as wide as the template sets it."""
 
 TITLE_MM: Final = 13.0
 """Height of the title block at scale 1."""
@@ -27,9 +32,10 @@ def chart_pdf(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
 def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[str, str]]:
     """Data and pictures of the chart document."""
     legend = legend_svg(sheet, layout) if layout.show_legend else ""
-    title = TITLE_MM * min(layout.scale, 1.5)
+    title = title_mm(layout)
     legend_mm = svg_height_mm(legend)
-    head = title + (12.0 if signs(sheet) else 8.5) * min(layout.scale, 1.5) + (legend_mm + 2.0 if legend else 0.0)
+    said = [SEPARATOR.join(facts(sheet)) + "   " + " · ".join(sheet.song.credits), SEPARATOR.join(signs(sheet))]
+    head = title + 4.0 + lines_mm(layout, said) + (legend_mm + 2.0 if legend else 0.0)
     pages = paginate(layout, set_lines(sheet, layout), layout.text_mm[1] - head)
     rooms = [layout.text_mm[1] - head] + [layout.text_mm[1]] * len(pages)
     pictures = {f"page{n}.svg": compose(sheet, layout, page, high_mm=rooms[n] - 0.5) for n, page in enumerate(pages)}
@@ -48,14 +54,31 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
     return data, pictures
 
 
+def title_mm(layout: Layout) -> float:
+    """Height of the title block."""
+    return TITLE_MM * max(1.0, text_scale(layout))
+
+
+def text_scale(layout: Layout) -> float:
+    """How much larger words are than at scale 1: in large print they grow less than the music."""
+    return layout.scale if not layout.large else 1.2 + (layout.scale - 1.2) * 0.7
+
+
+def lines_mm(layout: Layout, said: Sequence[str]) -> float:
+    """Height of lines of small text, each broken as often as the page needs."""
+    size = 8.5 * text_scale(layout) * 0.3528
+    count = sum(math.ceil(1.02 * width(line, size) / layout.text_mm[0]) for line in said if line.strip())
+    return count * size * 1.35 + 1.0
+
+
 def frame(sheet: Sheet, layout: Layout, kind: str) -> dict[str, object]:
     """What every document's data hold: paper, type, title, level, foot line."""
-    width, height = layout.page_mm
-    scale = layout.scale if not layout.large else 1.2 + (layout.scale - 1.2) * 0.7
+    wide, high = layout.page_mm
+    scale = text_scale(layout)
     title = shown(printable(sheet.song.title)).strip() or "Drum chart"
     return {
         "meta": {"title": printable(sheet.song.title).strip() or "Drum chart", "author": "fourlimb"},
-        "page": {"width": width, "height": height, "margin": layout.margin_mm},
+        "page": {"width": wide, "height": high, "margin": layout.margin_mm},
         "type": {"title": 22 * scale, "body": 10 * scale, "small": 8.5 * scale},
         "title": breakable(title),
         "level": {"name": sheet.level, "says": LEVEL_SAYS[sheet.level]},

@@ -7,7 +7,7 @@ import msgspec
 
 from fourlimb.model import Figure, Sheet
 
-from .documents import TITLE_MM, frame, svg_width_mm
+from .documents import frame, svg_width_mm, title_mm
 from .excerpt import excerpts
 from .form import tempo_marks
 from .layout import ORDINARY, Layout
@@ -54,9 +54,8 @@ def _sheet(
     sheet: Sheet, layout: Layout, kind: str, intro: str, figures: Sequence[Figure], boxes: Sequence[str]
 ) -> bytes:
     data, pictures = figure_cards(sheet, layout, figures, boxes)
-    title = TITLE_MM * min(layout.scale, 1.3)
     data |= frame(sheet, layout, kind) | {
-        "head": {"height": title + 9.0, "title": title},
+        "head": {"title": title_mm(layout)},
         "intro": intro,
         "credits": shown(printable(" · ".join(sheet.song.credits))),
     }

@@ -4,7 +4,7 @@ from typing import Final
 
 from fourlimb.model import Section, Sheet
 
-from .documents import TITLE_MM, facts, frame
+from .documents import SEPARATOR, facts, frame, lines_mm, title_mm
 from .excerpt import excerpts
 from .form import same, shown_meter, tempo_marks
 from .layout import ORDINARY, Layout
@@ -21,8 +21,8 @@ ROW_MM: Final = (11.0, 28.0)
 def roadmap_pdf(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
     """The whole form on one page, to be read from a music stand. PDF/UA-1; the same sheet gives the same bytes."""
     sections = sheet.sections or _whole(sheet)
-    title = TITLE_MM * min(layout.scale, 1.3)
-    head = title + 9.0
+    title = title_mm(layout)
+    head = title + 5.0 + lines_mm(layout, [SEPARATOR.join(facts(sheet)) + " · ".join(sheet.song.credits)])
     room = layout.text_mm[1] - head - 1.0
     high = min(ROW_MM[1], room / max(len(sections), 1))
     picture_mm = min(layout.text_mm[0] * 0.36, high * 4.2)
