@@ -6,8 +6,6 @@ published list of grade 3 technical exercises). Grades 6 to 8 are from memory. P
 used for choosing weights; parts 2 and 4 were set aside before any weight was chosen.
 """
 
-# ruff: noqa: E501 -- one line is one bar as it is said
-
 from dataclasses import dataclass
 
 
