@@ -11,7 +11,7 @@ from randomly import random_sheet
 
 from fourlimb.engrave import Layout, cursor, excerpts, svg_pages
 from fourlimb.engrave.form import lines
-from fourlimb.engrave.page import set_lines
+from fourlimb.engrave.page import paginate, set_lines
 from fourlimb.model import Kit, Sheet
 from fourlimb.model.codec import encode
 from fourlimb.model.kit import MIDDLE_LINE_KEY
@@ -151,3 +151,20 @@ def test_a_kick_that_nothing_is_written_for_leaves_a_bar_of_rest() -> None:
 def test_two_strokes_of_one_piece_on_one_place_are_both_named() -> None:
     doubled = sheet([""], extra_strokes=[stroke(1, F(0), "snare"), stroke(1, F(0), "crash")])
     assert len(cursor(svg_pages(doubled)).strokes) == 2
+
+
+def test_pages_turn_at_a_rest_when_there_is_one_near() -> None:
+    texts = [GROOVE, "hat every 8th; kick 1 2& 3; snare 2 4"] * 16
+    texts[20:24] = [""] * 4
+    made = sheet(texts, sections=[("A", 1, 20), ("B", 21, 24), ("C", 25, 32)])
+    found = paginate(Layout(simile="never"), set_lines(made, Layout(simile="never")), 130.0)
+    assert [page[-1].line.last for page in found][0] in (20, 24)
+
+
+def test_as_few_pages_as_hold_the_lines_and_no_line_lost() -> None:
+    made = sheet([GROOVE, FILL] * 40)
+    lines_ = set_lines(made, Layout(simile="never"))
+    pages = paginate(Layout(simile="never"), lines_)
+    assert [line for page in pages for line in page] == lines_
+    high = Layout().text_mm[1] * Layout().units_per_mm
+    assert len(pages) == -(-sum(line.height for line in lines_) // high) or len(pages) <= len(lines_) // 5

@@ -74,32 +74,36 @@ def _engrave_lines(
 
 
 def paginate(layout: Layout, found: Sequence[SetLine], first_mm: float | None = None) -> list[list[SetLine]]:
-    """Lines of each page: as few pages as hold them, turned where a hand is free.
+    """Lines of each page: as few pages as hold them, well filled, turned where a hand is free.
 
-    A turn costs nothing in a rest or a run of repeats, a little at a section's end, more elsewhere; among equals the
-    fuller first page wins.
+    A turn costs nothing in a rest, a little in a run of repeats or at a section's end, more elsewhere; white at the
+    foot of a page costs by its square (shortest path over the lines).
     """
     high = layout.text_mm[1] * layout.units_per_mm
     first = high if first_mm is None else first_mm * layout.units_per_mm
-    best: dict[int, tuple[int, int, float, tuple[int, ...]]] = {0: (0, 0, 0.0, ())}
+    best: dict[int, tuple[int, float, tuple[int, ...]]] = {0: (0, 0.0, ())}
     for end in range(1, len(found) + 1):
         used = -GAP
         for start in range(end - 1, -1, -1):
             used += GAP + found[start].height
-            room = first if start == 0 else high
-            if used > room and start < end - 1:
-                if start == 0 or used > high:
+            room = max(first if start == 0 else high, 1.0)
+            if used > room and start < end - 1:  # a line higher than a page stands alone
+                if used > max(high, first):
                     break
                 continue
-            if start not in best:
-                continue
-            pages, turns, slack, cuts = best[start]
-            turn = 0 if end == len(found) else turn_cost(found[end - 1], found[end])
-            here = (pages + 1, turns + turn, slack + start, (*cuts, end))
-            if end not in best or here[:3] < best[end][:3]:
+            pages, cost, cuts = best[start]
+            if end < len(found):
+                empty = max(0.0, 1.0 - used / room)
+                cost += turn_cost(found[end - 1], found[end]) + EMPTY_COST * empty * empty
+            here = (pages + 1, cost, (*cuts, end))
+            if end not in best or here[:2] < best[end][:2]:
                 best[end] = here
-    ends = best[len(found)][3] if found else ()
+    ends = best[len(found)][2] if found else ()
     return [list(found[start:end]) for start, end in zip((0, *ends), ends, strict=False)]
+
+
+EMPTY_COST: Final = 12.0
+"""Cost of an empty page beside that of a bad turn, 3: a third of a page left white is as bad as one step (ours)."""
 
 
 def turn_cost(before: SetLine, after: SetLine) -> int:
