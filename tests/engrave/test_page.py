@@ -158,7 +158,7 @@ def test_pages_turn_at_a_rest_when_there_is_one_near() -> None:
     texts[20:24] = [""] * 4
     made = sheet(texts, sections=[("A", 1, 20), ("B", 21, 24), ("C", 25, 32)])
     found = paginate(Layout(simile="never"), set_lines(made, Layout(simile="never")), 130.0)
-    assert [page[-1].line.last for page in found][0] in (20, 24)
+    assert found[0][-1].line.last in (20, 24)
 
 
 def test_as_few_pages_as_hold_the_lines_and_no_line_lost() -> None:

@@ -34,7 +34,7 @@ def svg_png(svg: str, ppi: float) -> bytes:
     files: Any = {"picture.svg": svg.encode()}
     files["main"] = b'#set page(width: auto, height: auto, margin: 3mm)\n#image("picture.svg")'
     made = typst.compile(files, format="png", ppi=ppi, ignore_system_fonts=True)
-    return bytes(made[0] if isinstance(made, list) else made)
+    return bytes(made)
 
 
 def _compile(template: str, data: Mapping[str, object], pictures: Mapping[str, str], **how: Any) -> Any:
