@@ -2,8 +2,10 @@
 
 The order is common practice; its first column also stands in a school's published first-year plan, and the words
 of the grades in published exam material (Trinity College London, *Musical knowledge, parameters for drum kit*; a
-published list of grade 3 technical exercises). Grades 6 to 8 are from memory. Parts 1, 3 and 5 of each stage were
-used for choosing weights; parts 2 and 4 were set aside before any weight was chosen.
+published list of grade 3 technical exercises). Grades 6 to 8 are from memory. The first weights stood before
+these parts were written. Parts 1, 3 and 5 of each stage were then looked at, and one weight (dynamics) and the
+knots of the grades were changed; parts 2 and 4 were looked at only afterwards, and nothing was changed after
+them. All were written by one hand that knew the factors: the order they give is no proof of how students fare.
 """
 
 from dataclasses import dataclass
