@@ -152,3 +152,11 @@ def test_lifting_bars_that_do_not_exist_is_refused() -> None:
     heard = song([GROOVE])
     with pytest.raises(InputError, match="bars 7-9"):
         lift(arrange(heard, KIT).charts, "bones", [(7, 9, "full")], heard.grid, KIT)
+
+
+def test_a_kit_may_bring_its_own_places_and_a_bad_one_is_named() -> None:
+    far = Kit(extra={"points_cm": {"ride": [400, 34, 92]}})
+    heard = song(["kick 1 3; snare 2 4; ride 1 2 3 4; hat 1& 2& 3& 4&"], bpm=160)
+    assert not check(arrange(heard, far).charts["full"], heard.grid, far)
+    with pytest.raises(InputError, match="three numbers in centimetres"):
+        arrange(heard, Kit(extra={"points_cm": {"ride": [1, 2]}}))

@@ -86,8 +86,8 @@ def fitts_ms(distance_cm: float, player: Player) -> float:
 
 
 def _read_point(piece: str, at: object) -> Point:
-    try:
-        x, y, z = (float(number) for number in at)  # type: ignore[attr-defined]
-    except (TypeError, ValueError):
-        raise InputError(f"the kit's place of {piece} is {at!r}: give three numbers in centimetres, x y z") from None
+    numbers = [n for n in at if isinstance(n, int | float)] if isinstance(at, list | tuple) else []
+    if len(numbers) != 3:
+        raise InputError(f"the kit's place of {piece} is {at!r}: give three numbers in centimetres, x y z")
+    x, y, z = (float(number) for number in numbers)
     return (x, y, z)
