@@ -43,7 +43,7 @@ def _allowed(first: Box, second: Box) -> bool:
     kinds = {first.kind, second.kind}
     if kinds & WORDS:
         return False
-    if kinds & GROUND or kinds in ({"multiRest"}, {"mRpt"}, {"stem"}, {"beam"}, {"dots"}):
+    if kinds & GROUND or kinds in ({"multiRest"}, {"mRpt"}, {"multiRpt"}, {"stem"}, {"beam"}, {"dots"}):
         return True
     if kinds in ({"notehead"}, {"notehead", "flag"}, {"notehead", "dots"}, {"notehead", "stem"}):
         return _event(first) == _event(second)

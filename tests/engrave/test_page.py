@@ -9,7 +9,7 @@ from builder import FILL, GROOVE, night_ferry, sheet, stroke
 from collisions import collisions
 from randomly import random_sheet
 
-from fourlimb.engrave import Layout, cursor, excerpts, svg_pages
+from fourlimb.engrave import Layout, cursor, excerpts, musicxml, read_musicxml, svg_pages
 from fourlimb.engrave.form import lines
 from fourlimb.engrave.page import paginate, set_lines
 from fourlimb.model import Kit, Sheet
@@ -128,6 +128,18 @@ def test_repeat_signs_never_start_a_line_and_their_count_says_which_bar_of_the_r
     assert all(line.blocks[0].kind == "written" for line in found)
     runs = [(b.bar, b.run) for line in found for b in line.blocks if b.kind == "repeat"]
     assert runs == [(n, n) for n in range(2, 9)] + [(n, n - 8) for n in range(10, 13)]
+
+
+def test_two_bars_in_turn_take_the_two_bar_sign_and_the_music_stands_under_it_in_the_file() -> None:
+    other = "hat every 8th; kick 1 2& 3; snare 2 4"
+    made = sheet([GROOVE, other] * 4, sections=[("A", 1, 8)])
+    kinds = [[block.kind for block in line.blocks] for line in lines(made, Layout())]
+    assert kinds == [["written", "written", "pair"]] * 2
+    text = musicxml(made).decode()
+    assert text.count('<measure-repeat type="start" slashes="2">2<') == 2
+    assert read_musicxml(text.encode(), name="x").strokes == made.chart.strokes
+    bars = [box.bar for box in cursor(svg_pages(made)).bars]
+    assert bars == list(range(1, 9))
 
 
 def test_long_rests_break_at_sections_and_cues() -> None:

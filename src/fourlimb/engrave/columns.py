@@ -25,7 +25,7 @@ def measure_edges(drawn: DrawnLine) -> list[tuple[float, float]]:
 
 def first_sign(drawn: DrawnLine, index: int) -> float:
     """Left edge of the first thing played or rested in a measure (the staff's own when there is nothing)."""
-    kinds = ("notehead", "rest", "mRest", "mRpt", "multiRest")
+    kinds = ("notehead", "rest", "mRest", "mRpt", "multiRpt", "multiRest")
     xs = [box.left for box in drawn.boxes if box.kind in kinds and box.id.split(".")[0] == f"b_{index}"]
     return min(xs, default=measure_edges(drawn)[index][0])
 

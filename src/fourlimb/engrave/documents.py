@@ -8,9 +8,9 @@ from typing import Final
 from fourlimb.model import LEVEL_SAYS, Sheet
 
 from .composing import compose
-from .form import tempo_marks
 from .layout import ORDINARY, Layout
 from .legend import legend_svg
+from .marks import tempo_marks
 from .page import paginate, set_lines
 from .typeface import shown, width
 from .typesetting import typeset

@@ -99,7 +99,7 @@ def _engrave_one(toolkit: Any, document: bytes, width: int) -> DrawnLine:
 
 def _written_ids(document: bytes) -> set[str]:
     """Ids of all that must be seen again: measures, notes, chords, rests and repeats (spaces draw nothing)."""
-    found = re.findall(rb'<(?:measure|note|chord|rest|mRest|mRpt|multiRest) xml:id="([^"]+)"', document)
+    found = re.findall(rb'<(?:measure|note|chord|rest|mRest|mRpt|multiRpt|multiRest) xml:id="([^"]+)"', document)
     return {identifier.decode() for identifier in found}
 
 

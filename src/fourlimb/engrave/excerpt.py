@@ -7,10 +7,11 @@ import msgspec
 
 from fourlimb.model import Sheet
 
+from .blocks import Block, Line
 from .columns import line_columns
 from .composing import SetLine, compose
 from .drawn import engrave
-from .form import Block, Line, bar_mm
+from .form import bar_mm
 from .ids import line_places
 from .layout import ORDINARY, Layout
 from .lettering import letter

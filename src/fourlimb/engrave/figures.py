@@ -9,8 +9,8 @@ from fourlimb.model import Figure, Sheet
 
 from .documents import frame, svg_width_mm, title_mm
 from .excerpt import excerpts
-from .form import tempo_marks
 from .layout import ORDINARY, Layout
+from .marks import tempo_marks
 from .saying import say_bars
 from .typeface import shown
 from .typesetting import typeset

@@ -5,16 +5,15 @@ two when they are dense, eight for a run of repeat signs; no line with one orpha
 written out, so that the eye never has to look back; long rests break at sections, meters, tempi and cues.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
-from typing import Final, Literal
+from dataclasses import replace
+from typing import Final
 
-from fourlimb.model import Sheet, Stroke
+from fourlimb.model import Sheet
 
+from .blocks import Block, Line, block_units
 from .layout import Layout
-
-BlockKind = Literal["written", "repeat", "rest"]
+from .marks import breaks_run
+from .simile import fold, same
 
 BAR_MM: Final = 31.0
 """Least width of a bar at scale 1 (a groove of eighths stays legible; ours, by looking)."""
@@ -24,52 +23,6 @@ COLUMN_MM: Final = 2.35
 
 CLEF_MM: Final = 9.0
 """What the clef takes at the head of a line at scale 1."""
-
-
-@dataclass(frozen=True)
-class Block:
-    """One measure on paper: a written bar, a one-bar repeat sign, or `count` bars' rest.
-
-    `run` is a sign's number in its run, printed when `counted`; `units` its share of a line of four.
-    """
-
-    kind: BlockKind
-    bar: int
-    count: int = 1
-    run: int = 0
-    units: float = 1.0
-    counted: bool = False
-
-    @property
-    def bars(self) -> range:
-        """The song's bars it stands for."""
-        return range(self.bar, self.bar + self.count)
-
-
-def block_units(block: Block) -> float:
-    """Share of a line of four that a block takes."""
-    if block.kind == "rest":
-        return 2.0 if block.count < 8 else 4.0
-    return block.units
-
-
-@dataclass(frozen=True)
-class Line:
-    """One system. `units` of `full` are taken: 4 of 4 fills the width, 2 of 4 half of it."""
-
-    blocks: tuple[Block, ...]
-    units: float
-    full: float
-
-    @property
-    def first(self) -> int:
-        """Number of the first bar."""
-        return self.blocks[0].bar
-
-    @property
-    def last(self) -> int:
-        """Number of the last bar."""
-        return self.blocks[-1].bars[-1]
 
 
 def lines(sheet: Sheet, layout: Layout) -> tuple[Line, ...]:
@@ -90,79 +43,6 @@ def section_groups(sheet: Sheet) -> list[list[int]]:
             groups.append([])
         groups[-1].append(number)
     return groups
-
-
-def same(first: Sequence[Stroke], second: Sequence[Stroke]) -> bool:
-    """True when two bars look alike on paper (how they were heard does not matter)."""
-    return [_look(s) for s in first] == [_look(s) for s in second]
-
-
-def _look(stroke: Stroke) -> tuple[object, ...]:
-    return (
-        stroke.position,
-        stroke.piece,
-        stroke.letter,
-        stroke.accent,
-        stroke.ghost,
-        stroke.grace,
-        stroke.struck,
-    )
-
-
-def breaks_run(sheet: Sheet, number: int) -> bool:
-    """True when a bar starts something new that must be seen: meter, tempo, feel, or a cue."""
-    if not sheet.grid.has(number - 1):
-        return True
-    grid = sheet.grid
-    return (
-        grid.meter(number) != grid.meter(number - 1)
-        or tempo_changes(sheet, number)
-        or _feel(sheet, number) != _feel(sheet, number - 1)
-        or any(mark.bar == number for mark in sheet.landmarks)
-    )
-
-
-def shown_meter(sheet: Sheet, number: int) -> str:
-    """The time signature a bar stands under: a pickup, whatever its own length, under that of the bar after it."""
-    grid = sheet.grid
-    return grid.meter(1) if number == 0 and grid.has(1) else grid.meter(number)
-
-
-TEMPO_STEP: Final = 0.06
-"""Share by which the tempo must move for a new mark to be printed; players' own drift stays below it (ours)."""
-
-
-def tempo_changes(sheet: Sheet, number: int) -> bool:
-    """True when a new tempo mark stands at this bar: the first, or a lasting step against the last mark."""
-    return number in tempo_marks(sheet)
-
-
-def tempo_marks(sheet: Sheet) -> dict[int, float]:
-    """Bars that carry a tempo mark and the beats a minute it says: where the tempo steps and stays there."""
-    return dict(_tempo_marks(tuple((bar.bar, bar.tempo_bpm) for bar in sheet.grid.bars)))
-
-
-@lru_cache(maxsize=64)
-def _tempo_marks(bars: tuple[tuple[int, float], ...]) -> tuple[tuple[int, float], ...]:
-    marks: list[tuple[int, float]] = []
-    said = 0.0
-    for index, (number, bpm) in enumerate(bars):
-        ahead = sorted(tempo for _, tempo in bars[index : index + LASTING_BARS])
-        lasting = ahead[len(ahead) // 2]
-        steps = said == 0.0 or (abs(bpm / said - 1) > TEMPO_STEP and abs(lasting / said - 1) > TEMPO_STEP)
-        if steps:
-            said = lasting
-            marks.append((number, lasting))
-    return tuple(marks)
-
-
-LASTING_BARS: Final = 4
-"""Bars over which a new tempo must last to be marked (ours)."""
-
-
-def _feel(sheet: Sheet, number: int) -> tuple[object, ...]:
-    feel = sheet.grid.feel_of(number)
-    return feel.feel, round(feel.swing, 2), feel.swing_unit
 
 
 def bar_mm(sheet: Sheet, layout: Layout, number: int) -> float:
@@ -272,25 +152,7 @@ def _repeat_run(sheet: Sheet, layout: Layout, rest: list[int]) -> bool:
 
 
 def _line(sheet: Sheet, layout: Layout, bars: list[int]) -> Line:
-    blocks: list[Block] = []
-    by_bar = sheet.chart.by_bar
-    run = 1
-    for index, number in enumerate(bars):
-        strokes = by_bar.get(number, ())
-        repeats = (
-            layout.simile == "auto"
-            and index > 0
-            and bool(strokes)
-            and number > 1
-            and same(strokes, by_bar.get(number - 1, ()))
-            and not breaks_run(sheet, number)
-        )
-        run = run + 1 if repeats else 1
-        blocks.append(Block("repeat", number, run=run) if repeats else Block("written", number))
-    for index, block in enumerate(blocks):  # a lone sign needs no count
-        neighbours = blocks[max(0, index - 1) : index] + blocks[index + 1 : index + 2]
-        if block.kind == "repeat" and any(n.kind == "repeat" for n in neighbours):
-            blocks[index] = replace(block, counted=True)
+    blocks = fold(sheet, layout, bars)
     count = len([b for b in bars if b > 0])
     if count == 8 and all(b.kind == "repeat" for b in blocks[1:]):
         small = [replace(b, units=3 / 7) for b in blocks[1:]]
@@ -301,32 +163,3 @@ def _line(sheet: Sheet, layout: Layout, bars: list[int]) -> Line:
     if layout.bars_per_line:
         full = float(layout.bars_per_line)
     return Line(tuple(blocks), float(min(count, full)) or 1.0, full)
-
-
-def can_widen(line: Line) -> bool:
-    """True when a line's bars could be given more room."""
-    return len(line.blocks) > 1 or line.units < line.full
-
-
-def widened(line: Line) -> tuple[Line, ...]:
-    """The same bars with more room: a short line over the whole width, a full one as two lines."""
-    if line.units < line.full:
-        return (replace(line, full=line.units),)
-    return _halves(line)
-
-
-def _halves(line: Line) -> tuple[Line, Line]:
-    """A line of two or more measures as two that fill the width; what begins the second is written out."""
-    middle = -(-len(line.blocks) // 2)
-    first, second = line.blocks[:middle], line.blocks[middle:]
-    if second[0].kind == "repeat":
-        second = (Block("written", second[0].bar), *second[1:])
-    parts = []
-    for blocks in (first, second):
-        run, counted = 1, []
-        for block in blocks:
-            run = run + 1 if block.kind == "repeat" else 1
-            counted.append(replace(block, run=run if block.kind == "repeat" else 0, units=1.0))
-        units = sum(block_units(block) for block in counted)
-        parts.append(Line(tuple(counted), units, units))
-    return parts[0], parts[1]

@@ -10,7 +10,7 @@ from typing import cast
 
 from fourlimb.model import Sound
 
-from .form import Line
+from .blocks import Line
 from .notate import WrittenBar
 
 _STROKE = re.compile(r"^s(\d+)\.(\d+)(?:-(\d+))?\.(\w+)$")

@@ -15,12 +15,13 @@ from fourlimb.model import Sheet
 from fourlimb.model.places import is_compound, split_meter
 
 from . import heads
+from .blocks import Block, Line
 from .boxes import Box
 from .columns import Anchor, first_sign, front, measure_edges, x_at
 from .counting import count_words
 from .drawn import DrawnLine
-from .form import Block, Line, tempo_marks
 from .layout import Layout
+from .marks import tempo_marks
 from .typeface import shown, width
 from .words import feel_words, grace_letters, printable
 

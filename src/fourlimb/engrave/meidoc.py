@@ -14,10 +14,12 @@ from typing import Final
 from fourlimb.model import Kit, Sheet, Stroke
 from fourlimb.model.places import is_compound, split_meter
 
-from .form import Block, Line, block_units, lines, section_groups, shown_meter, tempo_marks
+from .blocks import Block, Line, block_units
+from .form import lines, section_groups
 from .hats import closing_strokes
 from .heads import RIMSHOT_SHAPE, SHAPE
 from .layout import ORDINARY, Layout
+from .marks import shown_meter, tempo_marks
 from .notate import Event, Voice, WrittenBar, is_groove, short_values, write_bar
 from .spell import Tuplet
 from .words import feel_words, grace_letters, grace_steps, printable
@@ -94,6 +96,11 @@ def measure_of(
         measure.set("metcon", "false")
         measure.set("type", "pickup")
     staff = ElementTree.SubElement(measure, "staff", {"n": "1"})
+    if block.kind == "pair":
+        ElementTree.SubElement(_layer(staff, 1), "multiRpt", {ID: f"{name}.r", "num": "2"})
+        if step:
+            _spacer(_layer(staff, 3), sheet.grid.meter(block.bar), (), step / 2)
+        return measure
     if block.kind == "repeat":
         ElementTree.SubElement(_layer(staff, 1), "mRpt", {ID: f"{name}.r", "num.visible": "false"})
         if step:

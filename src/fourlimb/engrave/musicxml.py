@@ -20,8 +20,10 @@ from fourlimb.model.kit import Head, sorted_pieces
 from fourlimb.model.places import bar_length, is_compound, split_meter
 from fourlimb.model.sounds import GENERAL_MIDI, SAY
 
-from .form import Block, lines, shown_meter, tempo_marks
+from .blocks import Block
+from .form import lines
 from .layout import Layout
+from .marks import shown_meter, tempo_marks
 from .meidoc import write_bars
 from .notate import Event, Voice, WrittenBar
 from .words import SWING_FROM, feel_words, grace_steps, printable
@@ -64,6 +66,9 @@ NOTEHEAD: Final[dict[Head, str]] = {
     "plus": "cross",
     "slash": "slashed",
 }
+
+SIGNS: Final = {"repeat": 1, "pair": 2}
+"""Bars that a repeat sign stands for."""
 
 TYPES: Final[dict[int, str]] = {
     1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th", 128: "128th", 256: "256th",
@@ -108,7 +113,9 @@ class _Writer:
     def __init__(self, sheet: Sheet, layout: Layout) -> None:
         self._sheet = sheet
         self._written = write_bars(sheet, layout, trim=False)
-        self._blocks: dict[int, Block] = {b.bar: b for line in lines(sheet, layout) for b in line.blocks}
+        self._blocks: dict[int, Block] = {
+            bar: block for line in lines(sheet, layout) for block in line.blocks for bar in block.bars
+        }
         self._line_starts = {line.first for line in lines(sheet, layout)}
         self._tempi = tempo_marks(sheet)
         self._pieces = sorted_pieces({s.piece for s in sheet.chart.strokes}) or ("snare",)
@@ -202,15 +209,15 @@ class _Writer:
 
     def _styles(self, number: int) -> Iterable[Element]:
         block, before = self._blocks.get(number), self._blocks.get(number - 1)
-        repeats = block is not None and block.kind == "repeat"
-        repeated = before is not None and before.kind == "repeat"
-        if repeated and not repeats:
+        now = SIGNS.get(block.kind, 0) if block else 0
+        then = SIGNS.get(before.kind, 0) if before else 0
+        if then and now != then:
             yield Element("measure-repeat", {"type": "stop"})
-        if repeats and not repeated:
-            style = Element("measure-repeat", {"type": "start"})
-            style.text = "1"
+        if now and now != then:
+            style = Element("measure-repeat", {"type": "start"} | ({"slashes": "2"} if now == 2 else {}))
+            style.text = str(now)
             yield style
-        if block is not None and block.kind == "rest":
+        if block is not None and block.kind == "rest" and block.bar == number:
             style = Element("multiple-rest")
             style.text = str(block.count)
             yield style

@@ -6,10 +6,11 @@ from fourlimb.model import Section, Sheet
 
 from .documents import SEPARATOR, facts, frame, lines_mm, title_mm
 from .excerpt import excerpts
-from .form import same, shown_meter, tempo_marks
 from .layout import ORDINARY, Layout
+from .marks import shown_meter, tempo_marks
 from .notate import is_fill
 from .saying import say_bars
+from .simile import same
 from .typeface import shown
 from .typesetting import typeset
 from .words import breakable, feel_words, printable

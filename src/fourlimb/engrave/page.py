@@ -9,13 +9,15 @@ from typing import Final
 
 from fourlimb.model import Sheet
 
+from .blocks import Line, can_widen, widened
 from .columns import line_columns
 from .composing import GAP, SetLine, compose
 from .drawn import DrawnLine, engrave
-from .form import Line, can_widen, lines, shown_meter, widened
+from .form import lines
 from .ids import line_places
 from .layout import ORDINARY, Layout
 from .lettering import SPACE, letter
+from .marks import shown_meter
 from .meidoc import line_mei, write_bars
 from .mending import crowded
 from .notate import WrittenBar
@@ -110,6 +112,6 @@ def turn_cost(before: SetLine, after: SetLine) -> int:
     """How hard it is to turn the page between two lines: 0 with a free hand, to 3."""
     if before.line.blocks[-1].kind == "rest" or after.line.blocks[0].kind == "rest":
         return 0
-    if before.line.blocks[-1].kind == "repeat":
+    if before.line.blocks[-1].kind in ("repeat", "pair"):
         return 1
     return 2 if any(word.kind == "section" for word in after.words) else 3

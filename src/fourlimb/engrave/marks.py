@@ -1,0 +1,62 @@
+"""Where something new starts that must be seen: meter, tempo, feel, cues."""
+
+from functools import lru_cache
+from typing import Final
+
+from fourlimb.model import Sheet
+
+
+def breaks_run(sheet: Sheet, number: int) -> bool:
+    """True when a bar starts something new that must be seen: meter, tempo, feel, or a cue."""
+    if not sheet.grid.has(number - 1):
+        return True
+    grid = sheet.grid
+    return (
+        grid.meter(number) != grid.meter(number - 1)
+        or tempo_changes(sheet, number)
+        or _feel(sheet, number) != _feel(sheet, number - 1)
+        or any(mark.bar == number for mark in sheet.landmarks)
+    )
+
+
+def shown_meter(sheet: Sheet, number: int) -> str:
+    """The time signature a bar stands under: a pickup, whatever its own length, under that of the bar after it."""
+    grid = sheet.grid
+    return grid.meter(1) if number == 0 and grid.has(1) else grid.meter(number)
+
+
+TEMPO_STEP: Final = 0.06
+"""Share by which the tempo must move for a new mark to be printed; players' own drift stays below it (ours)."""
+
+
+def tempo_changes(sheet: Sheet, number: int) -> bool:
+    """True when a new tempo mark stands at this bar: the first, or a lasting step against the last mark."""
+    return number in tempo_marks(sheet)
+
+
+def tempo_marks(sheet: Sheet) -> dict[int, float]:
+    """Bars that carry a tempo mark and the beats a minute it says: where the tempo steps and stays there."""
+    return dict(_tempo_marks(tuple((bar.bar, bar.tempo_bpm) for bar in sheet.grid.bars)))
+
+
+@lru_cache(maxsize=64)
+def _tempo_marks(bars: tuple[tuple[int, float], ...]) -> tuple[tuple[int, float], ...]:
+    marks: list[tuple[int, float]] = []
+    said = 0.0
+    for index, (number, bpm) in enumerate(bars):
+        ahead = sorted(tempo for _, tempo in bars[index : index + LASTING_BARS])
+        lasting = ahead[len(ahead) // 2]
+        steps = said == 0.0 or (abs(bpm / said - 1) > TEMPO_STEP and abs(lasting / said - 1) > TEMPO_STEP)
+        if steps:
+            said = lasting
+            marks.append((number, lasting))
+    return tuple(marks)
+
+
+LASTING_BARS: Final = 4
+"""Bars over which a new tempo must last to be marked (ours)."""
+
+
+def _feel(sheet: Sheet, number: int) -> tuple[object, ...]:
+    feel = sheet.grid.feel_of(number)
+    return feel.feel, round(feel.swing, 2), feel.swing_unit
