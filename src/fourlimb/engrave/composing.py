@@ -17,10 +17,10 @@ from fourlimb.model import Sheet
 
 from .blocks import Line
 from .boxes import Box
-from .columns import Anchor, measure_edges
+from .columns import Anchor
 from .drawn import SVG_ATTRIBUTES, DrawnLine
 from .ids import Place
-from .layout import STAFF_UNITS, Layout
+from .layout import Layout
 from .legend import define_glyph
 from .lettering import SPACE, Word
 from .xmltext import attributes_text, xml_text
@@ -107,18 +107,12 @@ def _gap(page: Sequence[SetLine], room: float) -> float:
 
 
 def _line(sheet: Sheet, one: SetLine, down: float, out: list[str]) -> None:
-    edges = measure_edges(one.drawn)
     names = {name: {"id": place.name} for name, place in one.places.items()}
     for index in range(len(one.line.blocks)):
         names[f"b_{index}"] = _measure_facts(sheet, one, index)
     out.append(f'<g class="line" transform="translate(0, {down:.1f})">')
     for child in one.drawn.group:
         _copy(child, names, out)
-    for index, block in enumerate(one.line.blocks):
-        if block.kind == "pair":
-            left, right = edges[index]
-            d = f"M{(left + right) / 2:.0f} {one.drawn.staff_top:.0f} v{STAFF_UNITS:.0f}"
-            out.append(f'<path d="{d}" stroke-width="27"/>')  # the bar line that a two-bar sign stands across
     words = Element("g", {"class": "words", "stroke": "none"})
     for word in one.words:
         _write(words, word)
