@@ -3,9 +3,9 @@
 Input: a `Grid` and hits that have places. Output: sections on bar lines named by likeness, bars anyone recognises
 by ear, and the bars most worth checking.
 
-Method: each bar becomes a vector of what sounds where (pieces x 16 places of the bar). Boundaries stand where
-drums stop or start and where the bars before and after are unlike (novelty along the diagonal of the
-self-similarity matrix, Foote 2000, over four bars); sections whose bars are alike share a letter.
+Method: each bar is a vector of what sounds where (`alike`). Boundaries stand where drums stop or start; between,
+the song is cut into runs of bars alike by dynamic programming over all cuts, with a prior on phrase lengths;
+sections whose bars are alike share a letter.
 
 What it cannot do: hear that the singer starts. It knows drums only.
 """
@@ -16,32 +16,25 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from fourlimb.model import Doubt, Grid, Hit, Landmark, Section, Sound
-from fourlimb.model.places import bar_length
-from fourlimb.model.sounds import CYMBALS, HATS, ORDER, PERCUSSION, TOMS
+from fourlimb.model.sounds import TOMS
 
+from .alike import SURE, bar_vectors
+from .doubt import doubts
 from .evidence import FloatArray
 
-PLACES: Final = 16
-COMPARED_BARS: Final = 4
-BOUNDARY: Final = 0.30
-"""Unlikeness (0 to 1) from which a bar line is a section boundary (ours)."""
+LONGEST_BARS: Final = 32
+SECTION_PRICE: Final = 0.9
+ODD_BAR: Final = 0.45
+"""Most that one bar's unlikeness counts."""
+OPENS: Final = 0.35
+SAME_MUSIC: Final = 0.94
+"""Neighbouring sections this alike are one (ours; all set on songs made of the learning half of the Groove set)."""
+Flags = npt.NDArray[np.bool_]
 ALIKE: Final = 0.72
 """Likeness from which two sections share a letter (ours)."""
-SHORTEST_BARS: Final = 2
-DOUBTFUL: Final = 0.12
-"""Expected share of wrong strokes from which a bar is worth the teacher's minute (ours)."""
-SURE: Final = 0.25
-"""Hits below this confidence do not count for the form."""
-
-GROUP: Final[dict[Sound, int]] = {
-    **dict.fromkeys(("kick",), 0), **dict.fromkeys(("snare", "rim"), 1), **dict.fromkeys(HATS, 2),
-    **dict.fromkeys(("ride", "ride_bell"), 3), **dict.fromkeys(TOMS, 4),
-    **dict.fromkeys(CYMBALS - {"ride", "ride_bell"}, 5), **dict.fromkeys(PERCUSSION, 6),
-}  # fmt: skip
-WEIGHT: Final = np.array([1.0, 1.0, 0.6, 0.8, 0.6, 0.4, 0.4])
-"""How much each group says about which section a bar belongs to (ours: a crash marks a line, not a section)."""
 
 
 def form(grid: Grid, hits: Sequence[Hit]) -> tuple[tuple[Section, ...], tuple[Landmark, ...], tuple[Doubt, ...]]:
@@ -49,38 +42,27 @@ def form(grid: Grid, hits: Sequence[Hit]) -> tuple[tuple[Section, ...], tuple[La
     if not grid.bars:
         return (), (), ()
     vectors = bar_vectors(grid, hits)
-    found = sections(grid, vectors)
+    found = sections(grid, vectors, _opening(grid, hits))
     return found, landmarks(grid, hits, vectors), doubts(grid, hits)
 
 
-def bar_vectors(grid: Grid, hits: Sequence[Hit]) -> FloatArray:
-    """What sounds where; shape (bars, groups * PLACES), weighted, 0 for a silent bar."""
+def _opening(grid: Grid, hits: Sequence[Hit]) -> FloatArray:
+    """How much each bar opens with a crash, 0 to 1."""
     rows = {bar: i for i, bar in enumerate(grid.numbers)}
-    table = np.zeros((len(rows), len(WEIGHT), PLACES))
+    opens = np.zeros(len(rows))
     for hit in hits:
-        if hit.bar is None or hit.position is None or hit.bar not in rows or hit.confidence < SURE:
-            continue
-        place = int(hit.position / bar_length(grid.meter(hit.bar)) * PLACES) % PLACES
-        group = GROUP[hit.sound]
-        table[rows[hit.bar], group, place] = max(table[rows[hit.bar], group, place], hit.confidence)
-    flat: FloatArray = (table * WEIGHT[None, :, None]).reshape(len(rows), -1)
-    return flat
+        if hit.sound in ("crash", "china", "splash") and hit.position == 0 and hit.bar in rows:
+            opens[rows[hit.bar]] = max(opens[rows[hit.bar]], hit.confidence)
+    return opens / max(1.0, 4 * float(opens.mean()))  # a crash on every bar opens nothing
 
 
-def likeness(vectors: FloatArray) -> FloatArray:
-    """Cosine likeness of every bar with every other; two silent bars are alike, silence and sound are not."""
-    length = np.linalg.norm(vectors, axis=1)
-    unit = vectors / np.maximum(length, 1e-9)[:, None]
-    alike: FloatArray = unit @ unit.T
-    silent = length < 1e-9
-    alike[np.ix_(silent, silent)] = 1.0
-    return alike
+def sections(grid: Grid, vectors: FloatArray, opens: FloatArray) -> tuple[Section, ...]:
+    """Sections named A, B ...; one whose music came before is named after it ("A'") and says so in `like`.
 
-
-def sections(grid: Grid, vectors: FloatArray) -> tuple[Section, ...]:
-    """Sections named A, B ...; one whose music came before is named after it ("A'") and says so in `like`."""
+    `opens`: how much each bar opens with a crash, 0 to 1.
+    """
     silent = np.linalg.norm(vectors, axis=1) < 1e-9
-    edges = [0, *_boundaries(vectors, silent), len(vectors)]
+    edges = _merged([0, *_boundaries(vectors, silent, opens), len(vectors)], vectors)
     means: list[tuple[str, FloatArray]] = []
     repeats: dict[str, int] = defaultdict(int)
     found: list[Section] = []
@@ -106,6 +88,17 @@ def sections(grid: Grid, vectors: FloatArray) -> tuple[Section, ...]:
     return tuple(found)
 
 
+def _merged(edges: list[int], vectors: FloatArray) -> list[int]:
+    """Edges without those between neighbours that are the same music."""
+    kept = edges[:1]
+    for middle, stop in pairwise(edges[1:]):
+        one, two = vectors[kept[-1] : middle].mean(axis=0), vectors[middle:stop].mean(axis=0)
+        length = float(np.linalg.norm(one)) * float(np.linalg.norm(two))
+        if length < 1e-9 or float(one @ two) / length < SAME_MUSIC:
+            kept.append(middle)
+    return [*kept, edges[-1]]
+
+
 def _most_like(mean: FloatArray, known: list[tuple[str, FloatArray]]) -> str | None:
     best, best_like = None, ALIKE
     for name, other in known:
@@ -121,25 +114,42 @@ def _letter(number: int) -> str:
     return letters[number] if number < 26 else f"{letters[number % 26]}{number // 26 + 1}"
 
 
-def _boundaries(vectors: FloatArray, silent: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[int]:
-    """Bars at which a new section starts."""
+def _boundaries(vectors: FloatArray, silent: Flags, opens: FloatArray) -> list[int]:
+    """Bars at which a new section starts: the cheapest cut of the song into runs of bars alike.
+
+    A run pays for how unlike its bars are to their mean (capped: one fill is no new section), for itself, and for a
+    length that is no multiple of four bars; a bar that opens with a crash is a cheaper place to start.
+    """
     count = len(vectors)
-    novelty = np.zeros(count)
-    for bar in range(1, count):
-        before, after = vectors[max(bar - COMPARED_BARS, 0) : bar].mean(0), vectors[bar : bar + COMPARED_BARS].mean(0)
-        length = np.linalg.norm(before) * np.linalg.norm(after)
-        novelty[bar] = 1 - float(before @ after) / length if length > 1e-9 else 0.0
-    edges = {bar for bar in range(1, count) if _long_rest(silent, bar) != _long_rest(silent, bar - 1)}
-    order: list[int] = np.argsort(-novelty, kind="stable").tolist()
-    for bar in order:
-        if novelty[bar] < BOUNDARY:
-            break
-        if all(abs(bar - edge) >= SHORTEST_BARS for edge in (*edges, 0, count)):
-            edges.add(bar)
-    return sorted(edges)
+    unit = vectors / np.maximum(np.linalg.norm(vectors, axis=1), 1e-9)[:, None]
+    total = np.concatenate([np.zeros((1, unit.shape[1])), np.cumsum(unit, axis=0)])
+    best = np.full(count + 1, np.inf)
+    best[0] = 0.0
+    came = np.zeros(count + 1, np.int64)
+    rest = np.array([_long_rest(silent, bar) for bar in range(count)])
+    for stop in range(1, count + 1):
+        for start in range(stop - 1, max(stop - LONGEST_BARS, 0) - 1, -1):
+            if rest[start] != rest[stop - 1]:
+                break
+            mean = total[stop] - total[start]
+            mean = mean / max(float(np.linalg.norm(mean)), 1e-9)
+            unlike = np.minimum(1 - unit[start:stop] @ mean, ODD_BAR).sum() if not rest[start] else 0.0
+            cost = best[start] + float(unlike) + SECTION_PRICE + _length_price(stop - start) - OPENS * opens[start]
+            if cost < best[stop] - 1e-9:
+                best[stop], came[stop] = cost, start
+    edges, at = [], int(came[count])
+    while at > 0:
+        edges.append(at)
+        at = int(came[at])
+    return edges[::-1]
 
 
-def _long_rest(silent: np.ndarray[tuple[int], np.dtype[np.bool_]], bar: int) -> bool:
+def _length_price(bars: int) -> float:
+    """Sections of 8 and 16 bars are usual, of 4 and 12 common, odd ones rare (common practice)."""
+    return 0.0 if bars % 8 == 0 else 0.25 if bars % 4 == 0 else 0.6 if bars % 2 == 0 else 0.9
+
+
+def _long_rest(silent: Flags, bar: int) -> bool:
     """Part of at least two silent bars in a row."""
     return bool(silent[bar] and ((bar > 0 and silent[bar - 1]) or (bar + 1 < len(silent) and silent[bar + 1])))
 
@@ -171,29 +181,3 @@ def landmarks(grid: Grid, hits: Sequence[Hit], vectors: FloatArray) -> tuple[Lan
 
 def _meter_changes(grid: Grid, index: int) -> bool:
     return grid.bars[index].meter != grid.bars[index - 1].meter and grid.bars[index - 1].bar > 0
-
-
-def doubts(grid: Grid, hits: Sequence[Hit]) -> tuple[Doubt, ...]:
-    """Bars by expected number of wrong strokes, most first; bars that are likely right are left out."""
-    ranked = []
-    strokes: dict[int, list[Hit]] = defaultdict(list)
-    for hit in hits:
-        if hit.bar is not None:
-            strokes[hit.bar].append(hit)
-    trust = {bar.bar: [b.confidence for b in grid.beats if b.bar == bar.bar] for bar in grid.bars} if strokes else {}
-    for bar, inside in strokes.items():
-        wrong = sum(1 - hit.confidence for hit in inside)
-        share = wrong / len(inside)
-        if share >= DOUBTFUL:
-            weakest = min(inside, key=lambda h: (h.confidence, ORDER[h.sound], h.id))
-            beat = float(np.mean(trust[bar])) if trust.get(bar) else 0.0
-            ranked.append((-wrong, Doubt(bar=bar, share=round(share, 3), why=_why(share, weakest, beat))))
-    return tuple(doubt for _, doubt in sorted(ranked, key=lambda pair: (pair[0], pair[1].bar)))
-
-
-def _why(share: float, weakest: Hit, beat: float) -> str:
-    from fourlimb.model.sounds import SAY
-
-    if beat < 0.4:
-        return "the beat itself is unsure here"
-    return f"about {max(round(share * 100), 1)} % of the strokes may be wrong, first of all the {SAY[weakest.sound]}"

@@ -24,9 +24,9 @@ import numpy.typing as npt
 from fourlimb.model import SOUNDS, Grid, Hit, Sound
 from fourlimb.model.sounds import ORDER, PERCUSSION
 
+from .alike import bar_vectors, likeness
 from .ears import Heard
 from .evidence import FloatArray
-from .form import bar_vectors, likeness
 
 LEAST_TEACHERS: Final = 3
 MOST_TEACHERS: Final = 8
@@ -53,13 +53,13 @@ def hear_again(grid: Grid, hits: Sequence[Hit], heard: Heard | None) -> tuple[Hi
     """The hits after the second pass, in time order, ids new only for added ones (they follow the highest)."""
     if len(grid.bars) < LEAST_TEACHERS + 1:
         return tuple(hits)
-    bars = _by_bar(hits)
-    teachers = _teachers(grid, hits)
+    bars = by_bar(hits)
+    teachers = teachers_of(grid, hits)
     usual = {s: float(np.median([h.loudness_db for h in hits if h.sound == s])) for s in {h.sound for h in hits}}
     kept: list[Hit] = [hit for hit in hits if hit.bar is None]
     added: list[Hit] = []
     for bar in grid.numbers:
-        expected = _expected(bars, teachers.get(bar, []))
+        expected = expected_of(bars, teachers.get(bar, []))
         for hit in bars.get(bar, []):
             changed = _judged(hit, expected)
             if changed is not None:
@@ -69,7 +69,8 @@ def hear_again(grid: Grid, hits: Sequence[Hit], heard: Heard | None) -> tuple[Hi
     return _numbered(kept, added)
 
 
-def _by_bar(hits: Sequence[Hit]) -> dict[int, list[Hit]]:
+def by_bar(hits: Sequence[Hit]) -> dict[int, list[Hit]]:
+    """Placed hits of each bar."""
     bars: dict[int, list[Hit]] = defaultdict(list)
     for hit in hits:
         if hit.bar is not None and hit.position is not None:
@@ -77,7 +78,7 @@ def _by_bar(hits: Sequence[Hit]) -> dict[int, list[Hit]]:
     return bars
 
 
-def _teachers(grid: Grid, hits: Sequence[Hit]) -> dict[int, list[tuple[int, float]]]:
+def teachers_of(grid: Grid, hits: Sequence[Hit]) -> dict[int, list[tuple[int, float]]]:
     """For each bar the bars most like it, with their weight; bars of other meters teach nothing."""
     alike = likeness(bar_vectors(grid, hits))
     found: dict[int, list[tuple[int, float]]] = {}
@@ -93,7 +94,7 @@ def _teachers(grid: Grid, hits: Sequence[Hit]) -> dict[int, list[tuple[int, floa
     return found
 
 
-def _expected(bars: dict[int, list[Hit]], teachers: list[tuple[int, float]]) -> Table | None:
+def expected_of(bars: dict[int, list[Hit]], teachers: list[tuple[int, float]]) -> Table | None:
     """Weighted share of the teachers that play each sound at each place, or None without teachers."""
     if not teachers:
         return None

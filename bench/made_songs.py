@@ -1,0 +1,117 @@
+"""Songs made of human grooves, with known form, meter and tempo, and the mistakes that ears make.
+
+A made song is a row of sections, each a stretch of bars of one performance of the Groove set played at the song's tempo; a
+letter that comes again brings the same groove back (other bars of it). Grooves of other meters than 4/4 are not in the
+set in number, so bars of 4/4 are cut: a bar of 3/4 is the first three beats of one of 4/4; compound meters take
+usual bars. `misheard` drops, adds and moves hits as often as trained ears do.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import msgspec
+import numpy as np
+
+from fourlimb.listen.usual_bars import WRITTEN
+from fourlimb.model import SOUNDS, Grid, Hit, Sound
+from fourlimb.model.count import read_place
+from fourlimb.model.grid import regular
+from fourlimb.model.places import bar_length
+
+from .groove import Performance
+
+FORMS = ("AABBAABB", "ABABCB", "AABA", "ABCABC", "ABAB", "ABACA", "ABBA", "ABCB")
+MISSED: dict[Sound, float] = {
+    "kick": 0.03, "snare": 0.08, "hat_closed": 0.12, "hat_open": 0.2, "hat_pedal": 0.35, "tom_high": 0.3,
+    "tom_mid": 0.4, "tom_floor": 0.3, "crash": 0.2, "ride": 0.1, "ride_bell": 0.2, "rim": 0.2,
+}  # fmt: skip
+"""Share of strokes that ears miss (rounded from the recall of the trained ears on records)."""
+STRAYS_PER_S = 0.35
+JITTER_S = 0.006
+
+
+@dataclass(frozen=True)
+class MadeSong:
+    """A song with its truth: `starts` are the first bars of sections (the first one is 1)."""
+
+    name: str
+    grid: Grid
+    hits: tuple[Hit, ...]
+    starts: tuple[int, ...]
+
+
+def song_of(grooves: Sequence[Performance], seed: int, *, bars: int = 8) -> MadeSong:
+    """One song of sections of `bars` bars, from grooves that are long enough."""
+    rng = np.random.default_rng(seed)
+    form = FORMS[seed % len(FORMS)]
+    chosen = {letter: grooves[int(rng.integers(len(grooves)))] for letter in sorted(set(form))}
+    bpm = float(np.median([g.bpm for g in chosen.values()]))
+    grid = regular(["4/4"] * (bars * len(form)), bpm)
+    hits: list[Hit] = []
+    for number, letter in enumerate(form):
+        groove = chosen[letter]
+        first = int(rng.integers(0, max(len(groove.grid.bars) - bars, 1)))
+        hits += _stretch(groove, first, bars, bpm, number * bars * 240 / bpm)
+    starts = tuple(1 + bars * n for n in range(len(form)) if n == 0 or form[n] != form[n - 1])
+    return MadeSong(f"{seed} {form}", grid, numbered(hits), starts)
+
+
+def _stretch(groove: Performance, first: int, bars: int, bpm: float, at_s: float) -> list[Hit]:
+    """Bars of a groove at another tempo, moved to a second of the song."""
+    bar_s = 240 / groove.bpm
+    low, high = first * bar_s, (first + bars) * bar_s
+    return [
+        msgspec.structs.replace(hit, time_s=at_s + max(hit.time_s - low, 0.0) * groove.bpm / bpm)
+        for hit in groove.hits
+        if low - 0.03 <= hit.time_s < high - 0.03
+    ]
+
+
+def usual_song(meter: str, seed: int, *, bars: int = 24, spread_s: float = 0.008) -> MadeSong:
+    """A song of one meter: two usual bars of it in turn, time kept in eighths, human spread."""
+    rng = np.random.default_rng(seed)
+    table = WRITTEN[meter]
+    pair = [table[int(rng.integers(len(table)))] for _ in range(2)]
+    compound = meter in ("6/8", "12/8")
+    bpm = float(rng.uniform(90, 150)) * (1.0 if not compound else 1.1)
+    grid = regular([meter] * bars, bpm)
+    step = Fraction(1, 8)
+    hits = []
+    for index, number in enumerate(grid.numbers):
+        kick, snare = pair[int(index % 4 == 3)]
+        strokes: list[tuple[Sound, Fraction]] = [("kick", read_place(meter, w)) for w in kick.split()]
+        strokes += [("snare", read_place(meter, w)) for w in snare.split()]
+        strokes += [("hat_closed", step * n) for n in range(int(bar_length(meter) / step))]
+        strokes += [("crash", Fraction(0))] if index % 8 == 0 else []
+        for sound, place in strokes:
+            time_s = grid.time_at(number, place) + float(rng.normal(0, spread_s))
+            hits.append(Hit(id=0, time_s=max(time_s, 0.0), sound=sound, loudness_db=-4.0, confidence=1.0))
+    return MadeSong(f"{meter} {seed}", grid, numbered(hits), (1,))
+
+
+def misheard(hits: Sequence[Hit], seed: int) -> tuple[Hit, ...]:
+    """The hits as ears would give them: some missed (soft ones more), some added, all a little off, less sure."""
+    rng = np.random.default_rng(seed)
+    kept = []
+    for hit in hits:
+        soft = min(max((-hit.loudness_db - 10) / 20, 0.0), 0.6)
+        if rng.random() < min(MISSED.get(hit.sound, 0.2) + soft, 0.9):
+            continue
+        confidence = float(np.clip(rng.beta(9, 1.2), 0.3, 0.99))
+        time_s = max(hit.time_s + float(rng.normal(0, JITTER_S)), 0.0)
+        kept.append(msgspec.structs.replace(hit, time_s=time_s, confidence=round(confidence, 3)))
+    end = hits[-1].time_s if hits else 0.0
+    for _ in range(int(rng.poisson(STRAYS_PER_S * end))):
+        sound = SOUNDS[int(rng.choice([0, 1, 3, 3, 10, 11]))]
+        confidence = round(float(np.clip(rng.beta(3, 2.5), 0.3, 0.95)), 3)
+        kept.append(
+            Hit(id=0, time_s=float(rng.uniform(0, end)), sound=sound, loudness_db=-12.0, confidence=confidence)
+        )
+    return numbered(kept)
+
+
+def numbered(hits: Sequence[Hit]) -> tuple[Hit, ...]:
+    """In time order, ids from 1, times rounded."""
+    order = sorted(hits, key=lambda h: (h.time_s, SOUNDS.index(h.sound)))
+    return tuple(msgspec.structs.replace(h, id=n, time_s=round(h.time_s, 4)) for n, h in enumerate(order, start=1))
