@@ -31,7 +31,7 @@ def excerpts(
 
     `width_mm`: one width for all; else each is as wide as its content needs.
     """
-    written = write_bars(sheet, layout)
+    written = write_bars(sheet, layout, alone=True)
     quiet = msgspec.structs.replace(sheet, sections=(), landmarks=(), doubts=())
     lines, documents, widths = [], [], []
     for bar in dict.fromkeys(bars):

@@ -121,10 +121,11 @@ def measure_of(
     return measure
 
 
-def write_bars(sheet: Sheet, layout: Layout, *, trim: bool = True) -> dict[int, WrittenBar]:
+def write_bars(sheet: Sheet, layout: Layout, *, trim: bool = True, alone: bool = False) -> dict[int, WrittenBar]:
     """Every bar as written, with the closed-hat signs that what went before asks for.
 
-    `trim`: a pickup starts at the beat of its first stroke, whatever silence the grid has before it.
+    `trim`: a pickup starts at the beat of its first stroke, whatever silence the grid has before it. `alone`: each
+    bar will be seen by itself, so a hat left open in the bar before closes nothing in it.
     """
     out: dict[int, WrittenBar] = {}
     before: tuple[Stroke, ...] = ()
@@ -137,7 +138,7 @@ def write_bars(sheet: Sheet, layout: Layout, *, trim: bool = True) -> dict[int, 
                 number, sheet.grid.meter(number), strokes, sheet.kit, layout, short=short, grooves=grooves, trim=trim
             )
             if layout.show_close:
-                bar = replace(bar, closes=closing_strokes(strokes, before))
+                bar = replace(bar, closes=closing_strokes(strokes, () if alone else before))
             out[number], before = bar, strokes
     return out
 

@@ -119,6 +119,8 @@ def _drum_messages(sheet: Sheet) -> list[_Message]:
     found = [_Message(0, 0, mido.MetaMessage("track_name", name="Drum set"))]
     ons: dict[tuple[int, int], int] = {}
     for stroke in sheet.chart.strokes:
+        if stroke.bar not in starts:  # a stroke of a bar that the grid lost sounds nowhere
+            continue
         at, key = tick_at(sheet, starts, stroke), GENERAL_MIDI[stroke.piece]
         loud = velocity_of(stroke)
         ons[at, key] = max(ons.get((at, key), 0), loud)
