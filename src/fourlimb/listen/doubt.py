@@ -3,9 +3,8 @@
 Input: placed hits with the confidence of ears and second pass. Output: hits whose confidence is the share that is
 right among hits like them; bars by how many wrong strokes the teacher would find there.
 
-Method: confidence is put through one logistic curve (Platt 2000) fitted on rendered songs with exact truth and
-checked on recordings (`bench.bars` prints the table). A bar's expected wrong strokes are those heard that may be
-wrong and those that bars alike have and this one lacks.
+Method: confidence is put through one logistic curve (Platt 2000; `bench.bars` prints the reliability table). A
+bar's expected wrong strokes are those heard that may be wrong and those that bars alike have and this one lacks.
 
 What it cannot do: doubt a stroke that everything agrees on and that is wrong.
 """
@@ -25,7 +24,7 @@ from .repeats import Table, by_bar, expected_of, teachers_of
 
 LOGIT_SHIFT: Final = 0.8
 LOGIT_SCALE: Final = 0.64
-"""Fitted on the six open rendered songs with the trained ears."""
+"""Set with the trained ears on six open recordings and six rendered songs."""
 DOUBTFUL: Final = 0.10
 """Expected share of wrong strokes from which a bar is worth the teacher's minute (ours)."""
 LACK: Final = 0.35
@@ -51,9 +50,10 @@ def doubts(grid: Grid, hits: Sequence[Hit]) -> tuple[Doubt, ...]:
     for beat in grid.beats:
         trust[beat.bar].append(beat.confidence)
     ranked: list[tuple[float, Doubt]] = []
+    whole = {bar.bar for bar in grid.bars[1:-1]}  # the song may start and end inside a bar
     for bar in grid.numbers:
         inside = bars.get(bar, [])
-        lacking = _lacking(inside, expected_of(bars, teachers.get(bar, [])))
+        lacking = _lacking(inside, expected_of(bars, teachers.get(bar, []))) if bar in whole else {}
         wrong = sum(1 - hit.confidence for hit in inside) + LACK * sum(lacking.values())
         share = wrong / max(len(inside) + LACK * len(lacking), 1.0)
         if share >= DOUBTFUL:
