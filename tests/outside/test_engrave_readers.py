@@ -164,3 +164,25 @@ def test_pretty_midi_hears_each_stroke_when_the_grid_says(chart: Sheet) -> None:
         seconds = chart.grid.time_at(stroke.bar, stroke.position, swung=True) - first
         near = [start for start, pitch in notes if pitch == GENERAL_MIDI[stroke.piece]]
         assert min(abs(start - seconds) for start in near) < 2e-3
+
+
+def test_a_drum_part_made_by_another_program_is_read() -> None:
+    """music21's corpus, demos/drum_sample.xml: two bars exported elsewhere, with one instrument per piece."""
+    import music21
+
+    from fourlimb.engrave import read_musicxml
+
+    file = Path(music21.__file__).parent / "corpus" / "demos" / "drum_sample.xml"
+    if not file.exists():
+        pytest.skip("this music21 comes without its demo corpus")
+    found = read_musicxml(file.read_bytes(), name=file.name)
+    assert not found.notes
+    groove = {(s.position, s.piece) for s in found.strokes if s.bar == 1}
+    assert {
+        (F(0), "kick"),
+        (F(0), "crash"),
+        (F(1, 8), "hat_closed"),
+        (F(1, 4), "snare"),
+        (F(3, 4), "snare"),
+    } <= groove
+    assert sum(s.piece == "cowbell" for s in found.strokes if s.bar == 1) == 4

@@ -77,7 +77,7 @@ class NoteReader:
         self._kit = Kit()
         self._sounds: dict[str, Sound | None] = {}
         self._names: dict[str, str] = {}
-        self._pitched: dict[str, int] = {}
+        self._foreign: set[str] = set()
         declared = next((p for p in root.iter("score-part") if p.get("id") == part), None)
         if declared is not None:
             self._instruments(declared)
@@ -94,6 +94,8 @@ class NoteReader:
                 known = FROM_GENERAL_MIDI.get(int(key) - 1)
                 name = instrument.get("id", "")
                 self._sounds[name] = known or self._sounds.get(name)
+                if self._sounds[name] is None:
+                    self._foreign.add(name)
 
     def measure(self, measure: Element, bar: int) -> tuple[list[Stroke], Fraction]:
         """Strokes of a measure (positions from its own start) and its length as filled."""
@@ -221,11 +223,10 @@ class NoteReader:
         found = self._sounds.get(name)
         if found is not None:
             return found
-        found = _by_pitch(note) or _by_place(note)
-        if found is None or (name in self._names and name):
-            self._unknown[self._names.get(name, name) or "a note without instrument"] += found is None
-            if found is None:
-                return None
+        foreign = name in self._foreign  # its own key says that it is none of ours
+        found = None if foreign else _by_pitch(note) or _by_place(note)
+        if found is None:
+            self._unknown[self._names.get(name, name) or "a note without instrument"] += 1
         return found
 
 
