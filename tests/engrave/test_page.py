@@ -11,6 +11,7 @@ from randomly import random_sheet
 
 from fourlimb.engrave import Layout, cursor, excerpts, musicxml, read_musicxml, svg_pages
 from fourlimb.engrave.form import lines
+from fourlimb.engrave.marks import beat_unit
 from fourlimb.engrave.page import paginate, set_lines
 from fourlimb.model import Kit, Sheet
 from fourlimb.model.codec import encode
@@ -180,3 +181,11 @@ def test_as_few_pages_as_hold_the_lines_and_no_line_lost() -> None:
     assert [line for page in pages for line in page] == lines_
     high = Layout().text_mm[1] * Layout().units_per_mm
     assert len(pages) == -(-sum(line.height for line in lines_) // high) or len(pages) <= len(lines_) // 5
+
+
+@pytest.mark.parametrize(
+    ("meter", "unit"),
+    [("4/4", (4, False)), ("6/8", (4, True)), ("7/8", (4, False)), ("2/2", (2, False)), ("3/8", (8, False))],
+)
+def test_a_tempo_mark_counts_the_beat_that_is_felt(meter: str, unit: tuple[int, bool]) -> None:
+    assert beat_unit(meter) == unit

@@ -12,7 +12,6 @@ from itertools import pairwise
 from typing import Final
 
 from fourlimb.model import Sheet
-from fourlimb.model.places import is_compound, split_meter
 
 from . import heads
 from .blocks import Block, Line
@@ -21,7 +20,7 @@ from .columns import Anchor, first_sign, front, measure_edges, x_at
 from .counting import count_words
 from .drawn import DrawnLine
 from .layout import Layout
-from .marks import tempo_marks
+from .marks import beat_unit, tempo_marks
 from .typeface import shown, width
 from .words import feel_words, grace_letters, printable
 
@@ -179,12 +178,10 @@ def _in_a_row(words: Iterable[Word], at: float) -> Iterable[Word]:
 
 def tempo_signs(meter: str) -> tuple[tuple[str, float], ...]:
     """The note value that is counted in a meter, as glyphs with advances."""
-    unit = split_meter(meter)[1]
-    if is_compound(meter):
-        code = heads.MET_EIGHTH if unit == 16 else heads.MET_QUARTER
-        return ((code, 0.52), (heads.MET_DOT, 0.22))
-    code = {2: heads.MET_HALF, 8: heads.MET_EIGHTH, 16: heads.MET_EIGHTH}.get(unit, heads.MET_QUARTER)
-    return ((code, 0.62 if code == heads.MET_EIGHTH else 0.52),)
+    value, dotted = beat_unit(meter)
+    code = {1: heads.MET_HALF, 2: heads.MET_HALF, 4: heads.MET_QUARTER}.get(value, heads.MET_EIGHTH)
+    note = (code, 0.62 if code == heads.MET_EIGHTH else 0.52)
+    return (note, (heads.MET_DOT, 0.22)) if dotted else (note,)
 
 
 def _bar_marks(sheet: Sheet, layout: Layout, block: Block, edge: tuple[float, float]) -> Iterable[Word]:

@@ -1,9 +1,11 @@
 """Where something new starts that must be seen: meter, tempo, feel, cues."""
 
+from fractions import Fraction
 from functools import lru_cache
 from typing import Final
 
 from fourlimb.model import Sheet
+from fourlimb.model.places import beat_lengths
 
 
 def breaks_run(sheet: Sheet, number: int) -> bool:
@@ -23,6 +25,13 @@ def shown_meter(sheet: Sheet, number: int) -> str:
     """The time signature a bar stands under: a pickup, whatever its own length, under that of the bar after it."""
     grid = sheet.grid
     return grid.meter(1) if number == 0 and grid.has(1) else grid.meter(number)
+
+
+def beat_unit(meter: str) -> tuple[int, bool]:
+    """The note that a meter's first beat is, and whether it is dotted: 6/8 -> (4, True), 7/8 -> (4, False)."""
+    length = beat_lengths(meter)[0]
+    dotted = length.numerator == 3
+    return (length / Fraction(3, 2) if dotted else length).denominator, dotted
 
 
 TEMPO_STEP: Final = 0.06

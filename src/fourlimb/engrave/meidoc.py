@@ -12,14 +12,14 @@ from fractions import Fraction
 from typing import Final
 
 from fourlimb.model import Kit, Sheet, Stroke
-from fourlimb.model.places import is_compound, split_meter
+from fourlimb.model.places import split_meter
 
 from .blocks import Block, Line, block_units
 from .form import lines, section_groups
 from .hats import closing_strokes
 from .heads import RIMSHOT_SHAPE, SHAPE
 from .layout import ORDINARY, Layout
-from .marks import shown_meter, tempo_marks
+from .marks import beat_unit, shown_meter, tempo_marks
 from .notate import Event, Voice, WrittenBar, is_groove, short_values, write_bar
 from .spell import Tuplet
 from .words import feel_words, grace_letters, grace_steps, printable
@@ -328,9 +328,10 @@ class _Words:
     def add(self, measure: Element, block: Block) -> None:
         sheet, bar = self._sheet, block.bar
         if bar in self._tempi:
-            unit = "4." if is_compound(sheet.grid.meter(bar)) else str(split_meter(sheet.grid.meter(bar))[1])
-            quarters = self._tempi[bar] * (1.5 if unit == "4." else 4 / float(unit))
-            mark = self._direction(measure, "tempo", "1", f"{_SAY_UNIT.get(unit, unit)} = {round(self._tempi[bar])}")
+            value, dotted = beat_unit(sheet.grid.meter(bar))
+            quarters = self._tempi[bar] * (6 if dotted else 4) / value
+            unit = f"{'dotted ' if dotted else ''}{_SAY_UNIT.get(value, f'1/{value}')}"
+            mark = self._direction(measure, "tempo", "1", f"{unit} = {round(self._tempi[bar])}")
             mark.set("midi.bpm", f"{quarters:.3f}")
         if bar in self._sections:
             self._direction(measure, "reh", "1", self._sections[bar])
@@ -355,4 +356,4 @@ class _Words:
         return found
 
 
-_SAY_UNIT: Final = {"4": "quarter", "8": "eighth", "2": "half", "4.": "dotted quarter", "1": "whole", "16": "16th"}
+_SAY_UNIT: Final = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th"}

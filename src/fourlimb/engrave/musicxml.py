@@ -17,13 +17,13 @@ from typing import Final
 
 from fourlimb.model import Kit, Sheet, Sound, Stroke
 from fourlimb.model.kit import Head, sorted_pieces
-from fourlimb.model.places import bar_length, is_compound, split_meter
+from fourlimb.model.places import bar_length, split_meter
 from fourlimb.model.sounds import GENERAL_MIDI, SAY
 
 from .blocks import Block
 from .form import lines
 from .layout import Layout
-from .marks import shown_meter, tempo_marks
+from .marks import beat_unit, shown_meter, tempo_marks
 from .meidoc import write_bars
 from .notate import Event, Voice, WrittenBar
 from .words import SWING_FROM, feel_words, grace_steps, printable
@@ -249,10 +249,9 @@ class _Writer:
         if number in self._tempi:
             kind = self._direction(measure)
             mark = ElementTree.SubElement(kind, "metronome")
-            meter = grid.meter(number)
-            unit = split_meter(meter)[1]
-            ElementTree.SubElement(mark, "beat-unit").text = TYPES[unit // 2 if is_compound(meter) else unit]
-            if is_compound(meter):
+            value, dotted = beat_unit(grid.meter(number))
+            ElementTree.SubElement(mark, "beat-unit").text = TYPES[value]
+            if dotted:
                 ElementTree.SubElement(mark, "beat-unit-dot")
             ElementTree.SubElement(mark, "per-minute").text = str(round(self._tempi[number]))
             direction = measure[-1]
