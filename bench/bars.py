@@ -1,0 +1,426 @@
+"""From sounds to bars: every figure beside a baseline, in one run.
+
+    python -m bench.bars [--quick]
+
+Data: the open recordings and rendered songs of the data folder with the ears that ship; made songs (see `made_songs`) of
+the judging half of the Groove set (see `groove`) with strokes misheard as ears mishear them, without any beat curve.
+Baselines: librosa's beat tracker; rounding to the nearest 16th; novelty along the diagonal of the self-similarity matrix
+(Foote 2000). Nothing here was used to set a constant of `fourlimb.listen` except the recordings and rendered songs at
+their five speeds, which set the weights of `bars`; they are few, so a figure on them flatters.
+"""
+
+import json
+import sys
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import librosa
+import mir_eval
+import msgspec
+import numpy as np
+import soxr
+
+from fourlimb.listen import listen, place_hits, read_audio
+from fourlimb.listen.alike import bar_vectors
+from fourlimb.listen.bars import find_grid
+from fourlimb.listen.ears import Ears, Heard
+from fourlimb.listen.evidence import from_hits
+from fourlimb.listen.feel import find_feel
+from fourlimb.listen.form import form as find_form
+from fourlimb.listen.song import default_ears
+from fourlimb.model import Audio, Grid, Hit, Listening, Progress, Song
+from fourlimb.model.grid import FeelSpan, regular
+
+from .groove import DATA, Performance, performances
+from .made_songs import MadeSong, misheard, numbered, song_of, usual_song
+
+SPEEDS = (0.6, 0.75, 1.0, 1.3, 1.6)
+FAMILIES = {
+    "kick": {"kick"}, "snare": {"snare", "rim"}, "hats": {"hat_closed", "hat_open", "hat_pedal"},
+    "toms": {"tom_high", "tom_mid", "tom_floor"}, "cymbals": {"crash", "ride", "ride_bell", "china", "splash"},
+}  # fmt: skip
+WINDOW_S = 0.05
+
+
+@dataclass
+class Case:
+    """One recording with its truth: beats as (seconds, beat in bar), hits as the truth file gives them."""
+
+    name: str
+    audio: Audio
+    beats: np.ndarray
+    downbeats: np.ndarray
+    hits: list[dict[str, object]]
+
+
+class Remembering:
+    """Ears that hear each recording once."""
+
+    def __init__(self, ears: Ears) -> None:
+        self._ears = ears
+        self._known: dict[int, Heard] = {}
+        self.name = ears.name
+
+    def hear(self, audio: Audio, progress: Progress) -> Heard:
+        """What the ears heard the first time."""
+        key = id(audio)
+        if key not in self._known:
+            self._known[key] = self._ears.hear(audio, progress)
+        return self._known[key]
+
+
+def cases(folder: str, *, speed: float = 1.0) -> Iterator[Case]:
+    """Recordings ("recordings") or rendered songs ("rendered") at a speed (pitch moves too)."""
+    sounds = DATA / ("recordings/mix" if folder == "recordings" else "rendered")
+    truths = DATA / ("recordings/truth" if folder == "recordings" else "rendered")
+    for file in sorted(sounds.glob("*.flac")):
+        truth = json.loads((truths / f"{file.stem}.json").read_text())
+        audio = read_audio(file)
+        if speed != 1.0:
+            audio = Audio(soxr.resample(audio.mono(), audio.rate * speed, audio.rate)[:, None], audio.rate)
+        beats = [(b["time_s"] / speed, b["beat_in_bar"]) for b in truth["beats"]]
+        yield Case(
+            file.stem,
+            audio,
+            np.array([t for t, _ in beats]),
+            np.array([t for t, n in beats if n == 1]),
+            truth["hits"],
+        )
+
+
+def heard(case: Case, ears: Ears) -> Listening:
+    song = Song(duration_s=case.audio.duration_s, sample_rate_hz=case.audio.rate, sha256="")
+    return listen(case.audio, song=song, ears=ears)
+
+
+def beat_scores(case: Case, beats: np.ndarray, downbeats: np.ndarray | None) -> dict[str, float]:
+    """Beat F, downbeat F (+-70 ms), CMLt, tempo Acc1 and Acc2 (4 %)."""
+    tempo = np.median(np.diff(case.beats)) / np.median(np.diff(beats)) if len(beats) > 1 else 0.0
+    return {
+        "beat F": mir_eval.beat.f_measure(case.beats, beats),
+        "downbeat F": mir_eval.beat.f_measure(case.downbeats, downbeats) if downbeats is not None else np.nan,
+        "CMLt": mir_eval.beat.continuity(case.beats, beats)[1] if len(beats) > 1 else 0.0,
+        "Acc1": float(abs(tempo - 1) < 0.04),
+        "Acc2": float(any(abs(tempo / k - 1) < 0.04 for k in (1, 2, 3, 1 / 2, 1 / 3))),
+    }
+
+
+def librosa_beats(audio: Audio) -> np.ndarray:
+    y = soxr.resample(audio.mono(), audio.rate, 22_050)
+    return np.asarray(librosa.beat.beat_track(y=y, sr=22_050, units="time")[1])
+
+
+def grids(ears: Ears, folder: str, speeds: Sequence[float]) -> list[tuple[float, dict[str, float], dict[str, float]]]:
+    """Mean scores at each speed: ours, and librosa's beat tracker's."""
+    rows = []
+    for speed in speeds:
+        ours, theirs = [], []
+        for case in cases(folder, speed=speed):
+            grid = heard(case, ears).grid
+            beats = np.array([b.time_s for b in grid.beats])
+            ones = np.array([b.time_s for b in grid.beats if b.beat == 1])
+            ours.append(beat_scores(case, beats, ones))
+            theirs.append(beat_scores(case, librosa_beats(case.audio), None))
+        rows.append((speed, _mean(ours), _mean(theirs)))
+    return rows
+
+
+def _mean(rows: Sequence[dict[str, float]]) -> dict[str, float]:
+    return {key: float(np.mean([row[key] for row in rows])) for key in rows[0]}
+
+
+def f_of(truth: Sequence[dict[str, object]], hits: Sequence[Hit]) -> tuple[int, int, int]:
+    """Right, true, heard strokes of five families at +-50 ms."""
+    counts = np.zeros(3, int)
+    for sounds in FAMILIES.values():
+        wanted = np.array(times(truth, sounds))
+        found = np.array(times([{"time_s": h.time_s, "sound": h.sound} for h in hits], sounds))
+        right = len(mir_eval.util.match_events(wanted, found, WINDOW_S)) if len(wanted) and len(found) else 0
+        counts += (right, len(wanted), len(found))
+    return int(counts[0]), int(counts[1]), int(counts[2])
+
+
+def second_pass(ears: Ears, folder: str) -> tuple[float, float, float]:
+    """F of five families before and after bars teach each other, and the worst track's change."""
+    before, after, worst = np.zeros(3), np.zeros(3), 1.0
+    for case in cases(folder):
+        first = ears.hear(case.audio, lambda stage, share: None)
+        raw = [
+            Hit(id=n, time_s=s.time_s, sound=s.sound, loudness_db=0, confidence=0.5)
+            for n, s in enumerate(first.strokes)
+        ]
+        one, two = np.array(f_of(case.hits, raw)), np.array(f_of(case.hits, heard(case, ears).hits))
+        before, after = before + one, after + two
+        worst = min(worst, _f(two) - _f(one))
+    return _f(before), _f(after), worst
+
+
+def times(hits: Sequence[dict[str, object]], sounds: set[str]) -> list[float]:
+    """Onsets of one family, increasing; those within 20 ms of the one before are one (the scorer's definition)."""
+    kept: list[float] = []
+    for time_s in sorted(float(str(h["time_s"])) for h in hits if h["sound"] in sounds):
+        if not kept or time_s - kept[-1] > 0.02:
+            kept.append(time_s)
+    return kept
+
+
+def _f(counts: np.ndarray) -> float:
+    return float(2 * counts[0] / max(counts[1] + counts[2], 1))
+
+
+def whole_bars(ears: Ears, folder: str) -> tuple[float, list[int]]:
+    """Share of bars with every kick and snare there and none too many, and how many bars have 0, 1, 2 ... wrong."""
+    wrongs: list[int] = []
+    for case in cases(folder):
+        found = heard(case, ears)
+        wrong: dict[int, int] = defaultdict(int)
+        for family in ("kick", "snare"):
+            wanted = np.array(times(case.hits, FAMILIES[family]))
+            hits = np.array(times([{"time_s": h.time_s, "sound": h.sound} for h in found.hits], FAMILIES[family]))
+            pairs = mir_eval.util.match_events(wanted, hits, WINDOW_S) if len(wanted) and len(hits) else []
+            for time_s in (
+                np.delete(wanted, [i for i, _ in pairs]).tolist() + np.delete(hits, [j for _, j in pairs]).tolist()
+            ):
+                wrong[found.grid.bar_at(time_s)] += 1
+        wrongs += [wrong[bar] for bar in found.grid.numbers]
+    return float(np.mean([w == 0 for w in wrongs])), np.bincount(wrongs).tolist()
+
+
+def reliability(ears: Ears, folder: str) -> tuple[float, list[tuple[str, int, float, float]]]:
+    """Expected calibration error of hits' confidence, and rows (range, hits, mean confidence, share right)."""
+    told, right = [], []
+    for case in cases(folder):
+        found = heard(case, ears)
+        for sounds in FAMILIES.values():
+            wanted = np.array(times(case.hits, sounds))
+            hits = [h for h in found.hits if h.sound in sounds]
+            at = np.array([h.time_s for h in hits])
+            pairs = mir_eval.util.match_events(wanted, at, WINDOW_S) if len(wanted) and len(at) else []
+            good = {j for _, j in pairs}
+            told += [h.confidence for h in hits]
+            right += [j in good for j in range(len(hits))]
+    sure, truth = np.array(told), np.array(right)
+    rows, error = [], 0.0
+    for low in np.arange(0, 1, 0.1):
+        inside = (sure >= low) & (sure < low + 0.1 + 1e-6)
+        if inside.any():
+            rows.append(
+                (
+                    f"{low:.1f}-{low + 0.1:.1f}",
+                    int(inside.sum()),
+                    float(sure[inside].mean()),
+                    float(truth[inside].mean()),
+                )
+            )
+            error += inside.mean() * abs(sure[inside].mean() - truth[inside].mean())
+    return float(error), rows
+
+
+def tempo_from_strokes(grooves: Sequence[Performance], count: int) -> tuple[dict[str, float], dict[str, float]]:
+    """Tempo of grooves of all styles and speeds from misheard strokes alone; the baseline is the commonest gap of onsets."""
+    chosen = [grooves[int(i)] for i in np.linspace(0, len(grooves) - 1, count)]
+    ours, theirs = [], []
+    for number, groove in enumerate(chosen):
+        hits = misheard([h for h in groove.hits if h.time_s < 40], number)
+        grid = find_grid(from_hits(hits, hits[-1].time_s + 0.5)) if len(hits) > 8 else None
+        bpm = 60 / np.median(np.diff([b.time_s for b in grid.beats])) if grid else 0.0
+        ours.append(_tempo_ok(bpm / groove.bpm))
+        theirs.append(_tempo_ok(_gap_tempo(hits) / groove.bpm))
+    return _mean(ours), _mean(theirs)
+
+
+def _tempo_ok(ratio: float) -> dict[str, float]:
+    return {
+        "Acc1": float(abs(ratio - 1) < 0.04),
+        "Acc2": float(any(abs(ratio / k - 1) < 0.04 for k in (1, 2, 3, 0.5, 1 / 3))),
+    }
+
+
+def _gap_tempo(hits: Sequence[Hit]) -> float:
+    """The tempo in 70-140 whose beat is the commonest distance of any two onsets."""
+    at = np.unique(np.round([h.time_s for h in hits], 2))
+    gaps = np.concatenate([at[k:] - at[:-k] for k in range(1, 13) if k < len(at)])
+    bpm = np.arange(70, 140, 0.5)
+    score = [np.exp(-0.5 * ((gaps - 60 / b) / 0.02) ** 2).sum() for b in bpm]
+    return float(bpm[int(np.argmax(score))])
+
+
+def places(grooves: Sequence[Performance]) -> dict[str, tuple[int, float, float]]:
+    """Exact places given true beats: (strokes, ours, nearest 16th), straight and swung.
+
+    Truth by construction: a performance is rounded (to 16ths; swung ones to swung 8ths) and every stroke is then played
+    as far off as another stroke of the same performance was.
+    """
+    table: dict[str, list[tuple[bool, bool]]] = defaultdict(list)
+    for number, groove in enumerate(grooves):
+        if groove.meter != "4/4" or len(groove.grid.bars) < 4:
+            continue
+        made = _rounded_and_played(groove, number)
+        if made is None:
+            continue
+        kind, grid, hits, truth = made
+        placed = place_hits(msgspec.structs.replace(grid, feel=find_feel(grid, hits)), hits)
+        for hit, (bar, position) in zip(placed, truth, strict=True):
+            near = round(hit.time_s * groove.bpm / 60 * 4)
+            table[kind].append(((hit.bar, hit.position) == (bar, position), near == (bar - 1) * 16 + position * 16))
+    return {
+        k: (len(v), float(np.mean([a for a, _ in v])), float(np.mean([b for _, b in v]))) for k, v in table.items()
+    }
+
+
+def _rounded_and_played(
+    groove: Performance, seed: int
+) -> tuple[str, Grid, tuple[Hit, ...], list[tuple[int, Fraction]]] | None:
+    rng = np.random.default_rng(seed)
+    feel = find_feel(groove.grid, groove.hits)[0]
+    swung = feel.swing_unit == "8th" and feel.swing > 0.55
+    grid = regular(["4/4"] * min(len(groove.grid.bars), 40), groove.bpm)
+    if swung:
+        span = FeelSpan(from_bar=1, to_bar=grid.numbers[-1], feel="straight", swing=feel.swing)
+        grid = msgspec.structs.replace(grid, feel=(span,))
+    step = Fraction(1, 8) if swung else Fraction(1, 16)
+    pieces, off = [], []
+    seen = set()
+    for hit in groove.hits:
+        bar = grid.bar_at(hit.time_s)
+        candidates = [step * n for n in range(int(1 / step) + 1)]
+        place = min(candidates, key=lambda p: abs(grid.time_at(bar, p, swung=True) - hit.time_s))
+        off_s = hit.time_s - grid.time_at(bar, place, swung=True)
+        bar, place = (bar + 1, Fraction(0)) if place == 1 else (bar, place)
+        if not grid.has(bar) or (bar, place, hit.sound) in seen or abs(off_s) > 0.05:
+            continue
+        seen.add((bar, place, hit.sound))
+        off.append(off_s)
+        pieces.append((hit, bar, place))
+    if len(pieces) < 32:
+        return None
+    offs = rng.permutation(off)
+    made = []
+    for (hit, bar, place), off_s in zip(pieces, offs, strict=True):
+        time_s = max(grid.time_at(bar, place, swung=True) + float(off_s), 0.0)
+        made.append((msgspec.structs.replace(hit, time_s=time_s, extra={"place": (bar, place)}), (bar, place)))
+    hits = numbered([hit for hit, _ in made])
+    truth = [hit.extra["place"] for hit in hits]
+    return ("swung" if swung else "straight"), msgspec.structs.replace(grid, feel=()), hits, truth  # type: ignore[return-value]
+
+
+def meters(per_meter: int) -> dict[str, float]:
+    """Share of made songs of each meter whose meter is found for most bars, from misheard strokes alone."""
+    found = {}
+    for meter in ("4/4", "3/4", "2/4", "6/8", "12/8", "5/4", "7/8"):
+        right = 0
+        for seed in range(per_meter):
+            song = usual_song(meter, seed)
+            hits = misheard(song.hits, seed)
+            grid = find_grid(from_hits(hits, song.grid.end_s))
+            names = [b.meter for b in grid.bars] if grid else []
+            right += names.count(meter) > len(names) / 2
+        found[meter] = right / per_meter
+    return found
+
+
+def swing(count: int) -> tuple[float, float]:
+    """Mean error of the swing ratio (long to short) over 1.0 to 3.0, ours and that of always saying 2.0."""
+    ours, always = [], []
+    for number, ratio in enumerate(np.linspace(1.0, 3.0, count)):
+        share = ratio / (1 + ratio)
+        grid = regular(["4/4"] * 16, 100 + 8 * (number % 10))
+        grid = msgspec.structs.replace(grid, feel=(FeelSpan(from_bar=1, to_bar=16, feel="straight", swing=share),))
+        rng = np.random.default_rng(number)
+        hits = []
+        for bar in grid.numbers:
+            for place, sound in (
+                (0, "kick"),
+                (2, "snare"),
+                (4, "kick"),
+                (6, "snare"),
+                *((n, "ride") for n in range(8)),
+            ):
+                time_s = grid.time_at(bar, Fraction(place, 8), swung=True) + float(rng.normal(0, 0.008))
+                hits.append(Hit(id=0, time_s=max(time_s, 0.0), sound=sound, loudness_db=-3, confidence=0.9))  # type: ignore[arg-type]
+        found = find_feel(msgspec.structs.replace(grid, feel=()), numbered(hits))[0].swing
+        ours.append(abs(found / (1 - found) - ratio))
+        always.append(abs(2.0 - ratio))
+    return float(np.mean(ours)), float(np.mean(always))
+
+
+def sections(grooves: Sequence[Performance], count: int) -> tuple[float, float]:
+    """Boundary F at +-1 bar on made songs with misheard strokes: ours, and Foote-style novelty's."""
+    long = [g for g in grooves if g.meter == "4/4" and len(g.grid.bars) >= 16]
+    ours, theirs = [], []
+    for seed in range(count):
+        song = song_of(long, seed)
+        hits = place_hits(song.grid, misheard(song.hits, seed))
+        ours.append(_edges_f(song, [s.from_bar for s in find_form(song.grid, hits)[0]]))
+        theirs.append(_edges_f(song, _foote(bar_vectors(song.grid, hits))))
+    return float(np.mean(ours)), float(np.mean(theirs))
+
+
+def _foote(vectors: np.ndarray, reach: int = 4) -> list[int]:
+    unit = vectors / np.maximum(np.linalg.norm(vectors, axis=1), 1e-9)[:, None]
+    alike = unit @ unit.T
+    novelty = np.zeros(len(alike))
+    for bar in range(reach, len(alike) - reach + 1):
+        a, b = slice(bar - reach, bar), slice(bar, bar + reach)
+        novelty[bar] = alike[a, a].mean() + alike[b, b].mean() - 2 * alike[a, b].mean()
+    high = novelty.mean() + novelty.std()
+    return [
+        n + 1 for n in range(1, len(novelty) - 1) if novelty[n] > high and novelty[n] == novelty[n - 1 : n + 2].max()
+    ]
+
+
+def _edges_f(song: MadeSong, found: Sequence[int]) -> float:
+    wanted, got = set(song.starts) - {1}, set(found) - {1}
+    left, right = set(got), 0
+    for bar in sorted(wanted):
+        near = [b for b in left if abs(b - bar) <= 1]
+        if near:
+            left.discard(min(near, key=lambda b: (abs(b - bar), b)))
+            right += 1
+    return 2 * right / max(len(wanted) + len(got), 1)
+
+
+def main(arguments: Sequence[str]) -> None:
+    """Prints the table."""
+    quick = "--quick" in arguments
+    if not Path(DATA).exists():
+        print(f"no data at {DATA}: nothing to measure")
+        return
+    judging = [g for g in performances(judging=True) if g.bpm >= 40]
+    ours, near = tempo_from_strokes(judging, 40 if quick else 200)
+    print(f"tempo from misheard strokes alone, {40 if quick else 200} grooves (judging half): "
+          f"Acc1 {ours['Acc1']:.3f} Acc2 {ours['Acc2']:.3f}; commonest gap {near['Acc1']:.3f} {near['Acc2']:.3f}")  # fmt: skip
+    for kind, (count, right, rounded) in sorted(places(judging).items()):
+        print(
+            f"exact places given true beats, {kind}, {count} strokes (judging half): {right:.3f}; nearest 16th {rounded:.3f}"
+        )
+    print(
+        "meter from misheard strokes alone: "
+        + "  ".join(f"{m} {v:.2f}" for m, v in meters(4 if quick else 12).items())
+    )
+    print("swing ratio, mean error: {:.2f}; always 2:1 {:.2f}".format(*swing(21)))
+    print("section boundaries +-1 bar, F: {:.2f}; novelty {:.2f}".format(*sections(judging, 20)))
+    ears = Remembering(default_ears())
+    for folder in ("recordings", "rendered"):
+        for speed, us, them in grids(ears, folder, (1.0,) if quick else SPEEDS):
+            print(f"{folder} at {speed}: " + "  ".join(f"{k} {v:.3f}" for k, v in us.items())
+                  + "; librosa " + "  ".join(f"{k} {v:.3f}" for k, v in them.items() if k != "downbeat F"))  # fmt: skip
+        print(
+            "{}: five families F {:.3f}, after bars taught each other {:.3f}, worst track {:+.3f}".format(
+                folder, *second_pass(ears, folder)
+            )
+        )
+        share, histogram = whole_bars(ears, folder)
+        print(f"{folder}: bars with every kick and snare right {share:.2f}; bars with 0, 1, 2 ... wrong: {histogram}")
+        error, rows = reliability(ears, folder)
+        print(
+            f"{folder}: calibration error {error:.3f}: "
+            + "  ".join(f"{r} n{n} told {c:.2f} right {s:.2f}" for r, n, c, s in rows)
+        )
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
