@@ -14,7 +14,8 @@ from builder import sheet
 from fourlimb.engrave import heads
 from fourlimb.engrave import musicxml as written
 from fourlimb.engrave.legend import glyph_of
-from fourlimb.engrave.musicxml import NOTEHEAD, display, swing_ratio
+from fourlimb.engrave.musicxml import swing_ratio
+from fourlimb.engrave.xmlnotes import NOTEHEAD, display
 from fourlimb.model.kit import FIVE_PIECE_KEY
 from fourlimb.model.sounds import GENERAL_MIDI
 

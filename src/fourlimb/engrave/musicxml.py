@@ -15,8 +15,8 @@ from fractions import Fraction
 from math import gcd, lcm
 from typing import Final
 
-from fourlimb.model import Kit, Sheet, Sound, Stroke
-from fourlimb.model.kit import Head, sorted_pieces
+from fourlimb.model import Sheet, Stroke
+from fourlimb.model.kit import sorted_pieces
 from fourlimb.model.places import bar_length, split_meter
 from fourlimb.model.sounds import GENERAL_MIDI, SAY
 
@@ -26,54 +26,17 @@ from .layout import Layout
 from .marks import beat_unit, shown_meter, tempo_marks
 from .meidoc import write_bars
 from .notate import Event, Voice, WrittenBar
-from .words import SWING_FROM, feel_words, grace_steps, printable
+from .words import SWING_FROM, feel_words, printable
+from .xmlnotes import INSTRUMENT_SOUND, PART, TYPES, grace_notes, marks, notehead, place, play
 
 Element = ElementTree.Element
-PART: Final = "P1"
 DOCTYPE: Final = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
 
-INSTRUMENT_SOUND: Final[dict[Sound, str]] = {
-    "kick": "drum.bass-drum",
-    "snare": "drum.snare-drum",
-    "rim": "drum.snare-drum",
-    "clap": "effect.hand-clap",
-    "hat_closed": "metal.hi-hat",
-    "hat_open": "metal.hi-hat",
-    "hat_pedal": "metal.hi-hat",
-    "tom_high": "drum.tom-tom",
-    "tom_mid": "drum.tom-tom",
-    "tom_floor": "drum.tom-tom",
-    "crash": "metal.cymbal.crash",
-    "ride": "metal.cymbal.ride",
-    "ride_bell": "metal.cymbal.ride",
-    "china": "metal.cymbal.chinese",
-    "splash": "metal.cymbal.splash",
-    "cowbell": "metal.bells.cowbell",
-    "tambourine": "drum.tambourine",
-    "shaker": "rattle.shaker",
-}
-"""MusicXML 4.0 standard sounds (sounds.xml)."""
-
-NOTEHEAD: Final[dict[Head, str]] = {
-    "normal": "normal",
-    "x": "x",
-    "circle-x": "circle-x",
-    "diamond": "diamond",
-    "triangle": "triangle",
-    "plus": "cross",
-    "slash": "slashed",
-}
-
 SIGNS: Final = {"repeat": 1, "pair": 2}
 """Bars that a repeat sign stands for."""
-
-TYPES: Final[dict[int, str]] = {
-    1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th", 128: "128th", 256: "256th",
-    512: "512th",
-}  # fmt: skip
 
 
 def musicxml(sheet: Sheet, layout: Layout | None = None) -> bytes:
@@ -99,12 +62,6 @@ def mxl(sheet: Sheet, layout: Layout | None = None) -> bytes:
             info.external_attr = 0o644 << 16
             archive.writestr(info, data, compress_type=method)
     return out.getvalue()
-
-
-def display(line: int) -> tuple[str, int]:
-    """Step and octave of a staff place: a percussion clef reads like a treble clef, bottom line E4 (W3C)."""
-    number = 2 + line
-    return "CDEFGAB"[number % 7], 4 + number // 7
 
 
 class _Writer:
@@ -301,21 +258,21 @@ class _Writer:
             self._notations(note, (), edges, event)
             yield note
             return
-        yield from _grace_notes(event.heads, self._sheet.kit, number)
+        yield from grace_notes(event.heads, self._sheet.kit, number)
         for index, stroke in enumerate(event.heads):
             note = Element("note", {"dynamics": f"{stroke.velocity / 0.9:.2f}"})
             if index:
                 ElementTree.SubElement(note, "chord")
-            _place(note, stroke, self._sheet.kit)
+            place(note, stroke, self._sheet.kit)
             ElementTree.SubElement(note, "duration").text = self._ticks(event.slot.length)
             ElementTree.SubElement(note, "instrument", {"id": f"{PART}-{stroke.piece}"})
             self._timing(note, event, number)
             ElementTree.SubElement(note, "stem").text = stem
-            _notehead(note, stroke, self._sheet.kit)
+            notehead(note, stroke, self._sheet.kit)
             for level, state in enumerate(beams if index == 0 else (), start=1):
                 ElementTree.SubElement(note, "beam", {"number": str(level)}).text = state
             self._notations(note, (stroke,), edges if index == 0 else (), event, bar)
-            _play(note, stroke, self._sheet.kit)
+            play(note, stroke, self._sheet.kit)
             yield note
 
     def _timing(self, note: Element, event: Event, number: int) -> None:
@@ -344,7 +301,7 @@ class _Writer:
             ElementTree.SubElement(found, "tuplet", {"type": edge, **bracket})
         for stroke in strokes:
             closes = bar is not None and stroke.piece == "hat_closed" and stroke.position in bar.closes
-            _marks(found, stroke, closes)
+            marks(found, stroke, closes)
         if len(found):
             note.append(found)
 
@@ -365,88 +322,6 @@ def swing_ratio(share: float) -> tuple[int, int]:
     first, second = found.numerator, found.denominator - found.numerator
     common = gcd(first, second) or 1
     return first // common, max(second // common, 1)
-
-
-def _place(note: Element, stroke: Stroke, kit: Kit) -> None:
-    step, octave = display(kit.place(stroke.piece).line)
-    unpitched = ElementTree.SubElement(note, "unpitched")
-    ElementTree.SubElement(unpitched, "display-step").text = step
-    ElementTree.SubElement(unpitched, "display-octave").text = str(octave)
-
-
-def _notehead(note: Element, stroke: Stroke, kit: Kit) -> None:
-    head = NOTEHEAD[kit.place(stroke.piece).head]
-    if stroke.struck == "rimshot":
-        head = "slashed"
-    if head != "normal" or stroke.ghost:
-        attributes = {"parentheses": "yes"} if stroke.ghost else {}
-        ElementTree.SubElement(note, "notehead", attributes).text = head
-
-
-def _grace_notes(heads: Sequence[Stroke], kit: Kit, number: int) -> Iterable[Element]:
-    """Small notes before a note or chord; strokes with fewer of them join at the last."""
-    for index, together in enumerate(steps := grace_steps(heads)):
-        for chord, stroke in enumerate(together):
-            note = Element("note")
-            ElementTree.SubElement(note, "grace", {"slash": "yes"} if len(steps) == 1 else {})
-            if chord:
-                ElementTree.SubElement(note, "chord")
-            _place(note, stroke, kit)
-            ElementTree.SubElement(note, "instrument", {"id": f"{PART}-{stroke.piece}"})
-            ElementTree.SubElement(note, "voice").text = str(number)
-            ElementTree.SubElement(note, "type").text = "eighth" if len(steps) == 1 else "16th"
-            ElementTree.SubElement(note, "stem").text = "up"
-            if len(steps) > 1 and not chord:
-                state = "begin" if index == 0 else "end" if index == len(steps) - 1 else "continue"
-                for level in ("1", "2"):
-                    ElementTree.SubElement(note, "beam", {"number": level}).text = state
-            yield note
-
-
-def _marks(found: Element, stroke: Stroke, closes: bool) -> None:
-    if stroke.struck == "buzz":
-        ornaments = ElementTree.SubElement(found, "ornaments")
-        ElementTree.SubElement(ornaments, "tremolo", {"type": "unmeasured"}).text = "0"
-    technical = Element("technical")
-    if stroke.letter:
-        ElementTree.SubElement(technical, "fingering").text = stroke.letter
-    if stroke.struck == "half_open":
-        ElementTree.SubElement(technical, "half-muted")
-    elif stroke.piece == "hat_open" or stroke.struck == "foot_splash":
-        ElementTree.SubElement(technical, "open")
-    elif closes:
-        ElementTree.SubElement(technical, "stopped")
-    if len(technical):
-        found.append(technical)
-    articulations = Element("articulations")
-    if stroke.accent:
-        ElementTree.SubElement(articulations, "accent")
-    if stroke.struck == "choke":
-        ElementTree.SubElement(articulations, "staccato")
-    if len(articulations):
-        found.append(articulations)
-
-
-def _play(note: Element, stroke: Stroke, kit: Kit) -> None:
-    """What the signs alone do not say exactly."""
-    play = Element("play")
-    if stroke.limb != usual_limb(stroke.piece, stroke.letter, kit):
-        ElementTree.SubElement(play, "other-play", {"type": "limb"}).text = stroke.limb
-    if stroke.struck:
-        ElementTree.SubElement(play, "other-play", {"type": "struck"}).text = stroke.struck
-    if stroke.grace:
-        ElementTree.SubElement(play, "other-play", {"type": "grace"}).text = stroke.grace
-    if len(play):
-        note.append(play)
-
-
-def usual_limb(piece: Sound, letter: str | None, kit: Kit) -> str:
-    """The limb that a reader would assume."""
-    if piece == "kick":
-        return kit.kick_foot
-    if piece == "hat_pedal":
-        return kit.hat_foot
-    return {"R": "right hand", "L": "left hand"}.get(letter or "", kit.lead_hand)
 
 
 def _tuplet_edges(events: Sequence[Event], index: int) -> tuple[str, ...]:

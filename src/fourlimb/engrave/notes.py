@@ -13,7 +13,7 @@ from fourlimb.model.kit import FIVE_PIECE_KEY, LIMBS
 from fourlimb.model.places import bar_length
 from fourlimb.model.sounds import CYMBALS, FROM_GENERAL_MIDI, HATS
 
-from .musicxml import INSTRUMENT_SOUND, NOTEHEAD, TYPES, display, usual_limb
+from .xmlnotes import INSTRUMENT_SOUND, NOTEHEAD, TYPES, display, usual_limb
 
 Element = ElementTree.Element
 
