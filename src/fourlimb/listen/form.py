@@ -26,11 +26,11 @@ from .doubt import doubts
 from .evidence import FloatArray
 
 LONGEST_BARS: Final = 32
-SECTION_PRICE: Final = 0.9
-ODD_BAR: Final = 0.45
+SECTION_PRICE: Final = 0.5
+ODD_BAR: Final = 0.6
 """Most that one bar's unlikeness counts."""
 OPENS: Final = 0.35
-SAME_MUSIC: Final = 0.94
+SAME_MUSIC: Final = 0.97
 """Neighbouring sections this alike are one (ours; all set on songs made of the learning half of the Groove set)."""
 Flags = npt.NDArray[np.bool_]
 ALIKE: Final = 0.72

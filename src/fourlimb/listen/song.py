@@ -12,6 +12,7 @@ from .ears import Ears, Heard
 from .evidence import Evidence, from_heard
 from .feel import find_feel
 from .form import form
+from .layers import layered
 from .places import place_hits
 from .repeats import hear_again
 
@@ -38,7 +39,7 @@ def listen(audio: Audio, *, song: Song, ears: Ears | None = None, progress: Prog
     progress("putting every stroke on its place", 0.5)
     grid = msgspec.structs.replace(grid, feel=find_feel(grid, hits))
     placed = hear_again(grid, place_hits(grid, hits), heard)
-    placed = calibrated(placed) if evidence.trained else placed
+    placed = layered(calibrated(placed) if evidence.trained else placed)
     progress("finding the sections", 0.8)
     sections, landmarks, doubts = form(grid, placed)
     progress("finding the sections", 1.0)
