@@ -2,6 +2,7 @@
 
 from itertools import pairwise
 
+import msgspec
 import numpy as np
 import pytest
 from listen_material import RATE, SONG, TellingEars, performance, sound_of
@@ -92,3 +93,17 @@ def test_beats_increase_and_bars_join_without_gap() -> None:
     times = [b.time_s for b in grid.beats]
     assert all(a < b for a, b in pairwise(times))
     assert list(grid.numbers) == list(range(grid.numbers[0], grid.numbers[-1] + 1))
+
+
+def test_a_long_silence_inside_is_said() -> None:
+    one = sound_of(performance(4, 120), 9.0).samples
+    both = Audio(np.concatenate([one, np.zeros((6 * RATE, 1), np.float32), one]), RATE)
+    heard = listen(both, song=SONG, ears=FluxEars())
+    assert any("two songs" in note for note in heard.notes)
+
+
+def test_hits_before_the_first_beat_are_kept() -> None:
+    truth = performance(10, 112, start_s=0.0, spread_s=0.004)
+    cut = tuple(msgspec.structs.replace(h, time_s=h.time_s - 0.8) for h in truth if h.time_s > 0.8)
+    heard = listen(sound_of(cut, cut[-1].time_s + 1), song=SONG, ears=TellingEars(cut))
+    assert all(h.position is not None for h in heard.hits)

@@ -2,6 +2,7 @@
 
 import msgspec
 import numpy as np
+import numpy.typing as npt
 
 from fourlimb.model import Audio, Grid, Hit, Listening, Progress, Song, silent
 
@@ -21,6 +22,7 @@ FEW_STROKES = 8
 DRUMS_A_MINUTE = 6.0
 SILENT_SHARE = 0.004
 """-48 dB below the loudest: before and after, nothing plays (ours)."""
+LONG_SILENCE_S = 4.0
 LOST_BEAT = 0.2
 """Mean confidence of beats under which there is no beat to speak of (ours)."""
 
@@ -50,7 +52,7 @@ def listen(audio: Audio, *, song: Song, ears: Ears | None = None, progress: Prog
         sections=sections,
         landmarks=landmarks,
         doubts=doubts,
-        notes=(*audio.notes, *heard.notes, *_drums_said(heard, audio), *notes),
+        notes=(*audio.notes, *heard.notes, *_drums_said(heard, audio), *notes, *_gaps_said(audio)),
         extra={"ears": detector.name},
     )
 
@@ -77,15 +79,32 @@ def _hits(heard: Heard) -> tuple[Hit, ...]:
 
 def sounding(audio: Audio) -> tuple[float, float]:
     """Seconds where the music starts and ends: the first and last hundredth of a second above `SILENT_SHARE`."""
-    size = max(audio.rate // 100, 1)
-    count = len(audio.samples) // size
-    if not count:
-        return 0.0, audio.duration_s
-    peaks = np.abs(audio.samples[: count * size]).reshape(count, -1).max(axis=1)
-    loud = np.flatnonzero(peaks > SILENT_SHARE * float(peaks.max()))
-    if not len(loud) or not float(peaks.max()):
+    loud = np.flatnonzero(_loud(audio))
+    if not len(loud):
         return 0.0, audio.duration_s
     return round(float(loud[0]) / 100, 4), round(min((float(loud[-1]) + 1) / 100, audio.duration_s), 4)
+
+
+def _loud(audio: Audio) -> npt.NDArray[np.bool_]:
+    """For each hundredth of a second, whether anything plays."""
+    size = max(audio.rate // 100, 1)
+    count = len(audio.samples) // size
+    peaks = np.abs(audio.samples[: count * size]).reshape(count, -1).max(axis=1)
+    loud: npt.NDArray[np.bool_] = peaks > SILENT_SHARE * max(float(peaks.max(initial=0.0)), 1e-9)
+    return loud
+
+
+def _gaps_said(audio: Audio) -> tuple[str, ...]:
+    """A sentence when the music stops for long and goes on: perhaps two songs in one file."""
+    loud = np.flatnonzero(_loud(audio))
+    gaps = np.flatnonzero(np.diff(loud) > LONG_SILENCE_S * 100)
+    if not len(gaps):
+        return ()
+    start, stop = loud[gaps[0]] / 100, loud[gaps[0] + 1] / 100
+    return (
+        f"nothing plays from {int(start // 60)}:{start % 60:04.1f} to {int(stop // 60)}:{stop % 60:04.1f}: "
+        "if these are two songs, cut the file there",
+    )
 
 
 def _grid(evidence: Evidence) -> tuple[Grid, tuple[str, ...]]:
