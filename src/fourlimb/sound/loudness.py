@@ -41,6 +41,8 @@ FAR_UNDER: Final = 0.35
 stretch may be left alone (9 dB: music's points between samples lie 0 to 3 dB over its samples)."""
 
 LOOK_AHEAD_S: Final = 0.005
+LIMITED_AT_ONCE: Final = 1 << 20
+"""Samples limited in one go: bounds memory, not the result."""
 SILENCE_LUFS: Final = float("-inf")
 
 
@@ -109,10 +111,10 @@ def _peaks(samples: Samples, from_level: float = 0.0) -> npt.NDArray[np.float64]
     Stretches that stay under `from_level` by far are not oversampled.
     """
     peaks = np.abs(samples).max(axis=1, initial=0.0).astype(np.float64)
-    padded = np.pad(samples.astype(np.float64), ((REACH, REACH), (0, 0)))
+    padded = np.pad(samples, ((REACH, REACH), (0, 0)))
     for start, end in _loud_stretches(peaks, from_level * FAR_UNDER):
         for channel in range(samples.shape[1]):
-            piece = padded[start : end + 2 * REACH, channel]
+            piece = padded[start : end + 2 * REACH, channel].astype(np.float64)
             for taps in _between():
                 fine: npt.NDArray[np.float64] = np.abs(np.convolve(piece, taps, "valid"))
                 peaks[start:end] = np.maximum(peaks[start:end], fine)
@@ -147,10 +149,15 @@ def limit(audio: Audio, ceiling_dbtp: float = CEILING_DBTP) -> Audio:
     peaks = _peaks(audio.samples, ceiling)
     if peaks.max(initial=0.0) <= ceiling:
         return audio
-    needed = np.minimum(1.0, ceiling / np.maximum(peaks, 1e-9))
+    limited = audio.samples.copy()
     reach = round(LOOK_AHEAD_S * audio.rate)
-    gain = running_mean(running_min(needed, reach), reach).astype(np.float32)
-    return Audio(audio.samples * gain[:, None], audio.rate)
+    for start in range(0, len(peaks), LIMITED_AT_ONCE):
+        end = min(start + LIMITED_AT_ONCE, len(peaks))
+        seen = slice(max(start - 2 * reach, 0), end + 2 * reach)
+        needed = np.minimum(1.0, ceiling / np.maximum(peaks[seen], 1e-9))
+        gain = running_mean(running_min(needed, reach), reach)[start - seen.start :][: end - start]
+        limited[start:end] *= gain.astype(np.float32)[:, None]
+    return Audio(limited, audio.rate)
 
 
 def level_to(audio: Audio, target_lufs: float = TARGET_LUFS, ceiling_dbtp: float = CEILING_DBTP) -> Audio:

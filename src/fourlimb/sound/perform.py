@@ -46,7 +46,9 @@ def perform(blows: Sequence[Blow], kit: Voices, count: int, *, mirrored: bool = 
         both = wave[begin - start : end - start, None] * pan(-place.side if mirrored else place.side)
         near[begin:end] += both
         send[begin:end] += both * np.float32(10 ** (place.room_db / 20))
-    return near if dry else near + room(send)
+    if not dry:
+        near += room(send)
+    return near
 
 
 def pan(side: float) -> Samples:

@@ -109,13 +109,13 @@ def render(sheet: Sheet, mix: Mix | None = None, kit: Voices | None = None) -> T
         struck = blows(sheet, clock.at, first, last)
         drums = perform(struck, kit or built_in(), count, mirrored=sheet.kit.handed == "left")
     gain = _drum_gain(drums, mix)
-    clicks = (
-        _clicks(sheet, mix, clock, first, last, counted, count) if mix.click_db is not None or mix.count_in else 0.0
-    )
-    total = drums * np.float32(gain * _ratio(mix.drums_db or 0.0)) + clicks * np.float32(gain)
+    total = drums
+    total *= np.float32(gain * _ratio(mix.drums_db or 0.0))
+    if mix.click_db is not None or mix.count_in:
+        total += _clicks(sheet, mix, clock, first, last, counted, count) * np.float32(gain)
     if mix.recording is not None:
         total = _with_recording(total, mix.recording, mix, clock, grid.end(last))
-    audio = faded(limit(Audio(total.astype(np.float32), RATE), CEILING_DBTP))
+    audio = faded(limit(Audio(total, RATE), CEILING_DBTP))
     starts = tuple((bar, round(clock.of(grid.at(bar).start_s), 6)) for bar in grid.numbers if first <= bar <= last)
     return Track(audio, round(clock.offset_s, 6), starts, round(end_s, 6), mix.speed)
 

@@ -31,8 +31,10 @@ RUMBLE_HZ: Final = 140.0
 def room(send: Samples) -> Samples:
     """What the room gives back of a stereo send; same shape."""
     heard = response()
-    back = [convolve(send[:, side], heard[:, side]) for side in range(2)]
-    return np.stack(back, axis=1).astype(np.float32)
+    back = np.empty(send.shape, dtype=np.float32)
+    for side in range(2):
+        back[:, side] = convolve(send[:, side], heard[:, side])
+    return back
 
 
 @lru_cache(maxsize=1)
