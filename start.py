@@ -16,6 +16,14 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
+CORE = (
+    "tests/model",
+    "tests/lesson/test_folder.py",
+    "tests/lesson/test_replay.py",
+    "tests/lesson/test_end_to_end.py",
+)
+"""Tests that need only the package, pytest, hypothesis and jsonschema."""
+
 BIN = "Scripts" if os.name == "nt" else "bin"
 
 
@@ -63,7 +71,7 @@ def floors(_: list[str]) -> None:
     floor = [re.sub(r"\s*>=\s*", "==", need) for need in project["dependencies"]]
     tools = ["pytest>=8.3", "pytest-timeout>=2.3", "hypothesis>=6.100", "jsonschema>=4.23"]
     programs = environment(".venv-floors", *floor, *tools, "-e", ".")
-    run(programs / "python", "-m", "pytest", "-m", "core", "tests")
+    run(programs / "python", "-m", "pytest", *CORE)
 
 
 def main() -> None:

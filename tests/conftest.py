@@ -74,14 +74,3 @@ def short_song() -> Listening:
         ),
         landmarks=tuple(m for m in heard.landmarks if m.bar <= last),
     )
-
-
-CORE = ("tests/model", "tests/lesson/test_end_to_end", "tests/lesson/test_folder", "tests/lesson/test_replay")
-"""Tests that also run on the oldest supported versions of the libraries (python3 start.py floors)."""
-
-
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    for item in items:
-        name = item.path.relative_to(config.rootpath).as_posix()
-        if name.startswith(CORE):
-            item.add_marker(pytest.mark.core)
