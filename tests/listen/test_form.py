@@ -5,6 +5,7 @@ from fractions import Fraction as F
 import msgspec
 from listen_material import ROCK, performance
 
+from fourlimb import demo
 from fourlimb.listen import form
 from fourlimb.model import Hit, Sound
 from fourlimb.model.grid import regular
@@ -87,3 +88,11 @@ def test_no_hits_give_one_silent_section() -> None:
     sections, marks, doubts = form(regular(["4/4"] * 4, BPM), ())
     assert [(s.tacet, s.from_bar, s.to_bar) for s in sections] == [(True, 1, 4)]
     assert marks == () == doubts
+
+
+def test_a_pickup_belongs_to_the_section_it_leads_into() -> None:
+    heard = demo.truth()
+    assert heard.grid.numbers[0] == 0
+    sections, _, _ = form(heard.grid, heard.hits)
+    assert sections[0].from_bar == 0
+    assert sections[0].to_bar > 0

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -61,19 +62,27 @@ def sections(grid: Grid, vectors: FloatArray, opens: FloatArray) -> tuple[Sectio
 
     `opens`: how much each bar opens with a crash, 0 to 1.
     """
+    lead = 1 if grid.numbers[:1] == (0,) and len(vectors) > 1 else 0
+    named = _named(grid.numbers[lead:], vectors[lead:], opens[lead:])
+    if not lead or not named:
+        return named
+    if named[0].tacet and np.any(vectors[0] > 0):
+        return (Section(name="pickup", from_bar=0, to_bar=0), *named)
+    return (msgspec.structs.replace(named[0], from_bar=0), *named[1:])  # a pickup belongs to what it leads into
+
+
+def _named(numbers: Sequence[int], vectors: FloatArray, opens: FloatArray) -> tuple[Section, ...]:
     silent = np.linalg.norm(vectors, axis=1) < 1e-9
     edges = _merged([0, *_boundaries(vectors, silent, opens), len(vectors)], vectors)
     means: list[tuple[str, FloatArray]] = []
     repeats: dict[str, int] = defaultdict(int)
     found: list[Section] = []
     for first, stop in pairwise(edges):
-        numbers = grid.numbers[first], grid.numbers[stop - 1]
+        ends = numbers[first], numbers[stop - 1]
         if silent[first:stop].all():
             repeats["tacet"] += 1
             found.append(
-                Section(
-                    name="tacet" + "'" * (repeats["tacet"] - 1), from_bar=numbers[0], to_bar=numbers[1], tacet=True
-                )
+                Section(name="tacet" + "'" * (repeats["tacet"] - 1), from_bar=ends[0], to_bar=ends[1], tacet=True)
             )
             continue
         mean = vectors[first:stop].mean(axis=0)
@@ -84,7 +93,7 @@ def sections(grid: Grid, vectors: FloatArray, opens: FloatArray) -> tuple[Sectio
         else:
             repeats[like] += 1
             name = like + "'" * repeats[like]
-        found.append(Section(name=name, from_bar=numbers[0], to_bar=numbers[1], like=like))
+        found.append(Section(name=name, from_bar=ends[0], to_bar=ends[1], like=like))
     return tuple(found)
 
 
