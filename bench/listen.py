@@ -29,6 +29,8 @@ def main(argv: list[str] | None = None) -> None:
     p = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     p.add_argument("data", type=Path)
     data = p.parse_args(argv).data
+    if data.name == "recordings":  # the folder that holds them is meant
+        data = data.parent
     if not (data / "score_listen.py").exists():
         p.error(f"{data} has no score_listen.py: give the folder with recordings/, rendered/ and the scorer")
     scorer = load_scorer(data)
