@@ -305,7 +305,7 @@ def _rounded_and_played(
         made.append((msgspec.structs.replace(hit, time_s=time_s, extra={"place": (bar, place)}), (bar, place)))
     hits = numbered([hit for hit, _ in made])
     truth = [hit.extra["place"] for hit in hits]
-    return ("swung" if swung else "straight"), msgspec.structs.replace(grid, feel=()), hits, truth  # type: ignore[return-value]
+    return ("swung" if swung else "straight"), msgspec.structs.replace(grid, feel=()), hits, truth
 
 
 def meters(per_meter: int) -> dict[str, float]:
@@ -341,7 +341,7 @@ def swing(count: int) -> tuple[float, float]:
                 *((n, "ride") for n in range(8)),
             ):
                 time_s = grid.time_at(bar, Fraction(place, 8), swung=True) + float(rng.normal(0, 0.008))
-                hits.append(Hit(id=0, time_s=max(time_s, 0.0), sound=sound, loudness_db=-3, confidence=0.9))  # type: ignore[arg-type]
+                hits.append(Hit(id=0, time_s=max(time_s, 0.0), sound=sound, loudness_db=-3, confidence=0.9))
         found = find_feel(msgspec.structs.replace(grid, feel=()), numbered(hits))[0].swing
         ours.append(abs(found / (1 - found) - ratio))
         always.append(abs(2.0 - ratio))

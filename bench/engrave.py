@@ -86,7 +86,7 @@ def losses(count: int) -> None:
     start, lost = time.perf_counter(), 0
     for number in range(count):
         chart = random_sheet(number)
-        layout = Layout(voices=("auto", "one", "two")[number % 3], simile="never", show_count=number % 2 == 0)  # type: ignore[arg-type]
+        layout = Layout(voices=("auto", "one", "two")[number % 3], simile="never", show_count=number % 2 == 0)
         drawn = {(b.bar, b.position, b.piece) for b in engrave.cursor(engrave.svg_pages(chart, layout)).strokes}
         wanted = {(s.bar, s.position, s.piece) for s in chart.chart.strokes}
         if not wanted:  # a chart of rests is no drum part, and reading says so

@@ -25,7 +25,7 @@ GROOVE: tuple[Row, ...] = tuple(
         (500 * beat + 250, "hat_closed", RIGHT),
         (500 * beat, "snare" if beat % 2 else "kick", LEFT if beat % 2 else KICK),
     )
-)  # type: ignore[assignment]
+)
 
 
 def chart(rows: tuple[Row, ...], bar: int = 1, **changes: object) -> Chart:

@@ -73,7 +73,7 @@ def compare_meters() -> None:
     noise = Audio((np.random.default_rng(0).standard_normal((RATE * 120, 2)) * 0.1).astype(np.float32), RATE)
     for name, work in (("loudness", loudness), ("true peak", true_peak_db), ("limiter", limit)):
         start = time.process_time()
-        work(noise)  # type: ignore[operator]
+        work(noise)
         print(f"{name}: {120 / (time.process_time() - start):.0f}x real time")
 
 

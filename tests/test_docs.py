@@ -17,7 +17,7 @@ def test_the_six_examples_run_as_printed(tmp_path: Path, monkeypatch: pytest.Mon
     for block in blocks:
         exec(compile(block, "docs/library.md", "exec"), names)
     assert (tmp_path / "bones.pdf").read_bytes().startswith(b"%PDF")
-    assert len(names["score"].strokes) == len(names["sheet"].chart.strokes)  # type: ignore[attr-defined]
+    assert len(names["score"].strokes) == len(names["sheet"].chart.strokes)
 
 
 def test_every_picture_and_page_that_a_document_links_to_is_there() -> None:

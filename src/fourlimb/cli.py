@@ -212,12 +212,11 @@ def correct(lesson: Path, text: str | None, undo: int | None, redo: int | None, 
 @main.command()
 @folder_argument
 @click.argument("place")
-@click.option("--level", type=LEVEL_CHOICE, default="full", show_default=True)
-def why(lesson: Path, place: str, level: str) -> None:
+def why(lesson: Path, place: str) -> None:
     """Why a place is written as it is: fourlimb why LESSON 'bar 41 beat 1'."""
     from fourlimb import lesson as room
 
-    click.echo(room.why(room.read_lesson(lesson), place, level=room.level_named(level) or "full"))
+    click.echo(room.why(room.read_lesson(lesson), place))
 
 
 def _summarise(folder: Path) -> None:

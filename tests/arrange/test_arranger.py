@@ -135,7 +135,7 @@ def test_a_hit_without_a_place_has_a_reason_at_every_level() -> None:
 
 def test_an_unknown_player_is_refused_in_one_line() -> None:
     with pytest.raises(InputError, match="use one of beginner"):
-        arrange(song([GROOVE]), KIT, player="wizard")  # type: ignore[arg-type]
+        arrange(song([GROOVE]), KIT, player="wizard")
 
 
 def test_a_section_lifted_from_full_into_bones_is_that_section_and_still_playable() -> None:

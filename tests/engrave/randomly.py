@@ -84,4 +84,4 @@ def _stroke(dice: random.Random, bar: int, at: Fraction, piece: str) -> Stroke:
         elif mark < 0.33:
             how["struck"] = dice.choice(("buzz", "choke", "half_open", "rimshot"))
     how["velocity"] = dice.randint(1, 127)
-    return stroke(bar, at, piece, **how)  # type: ignore[arg-type]
+    return stroke(bar, at, piece, **how)

@@ -5,26 +5,13 @@ from fractions import Fraction as F
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from spelled import said
 
 from fourlimb.engrave.spell import Slot, spell
 from fourlimb.model import InputError
 from fourlimb.model.places import bar_length, beat_lengths, beat_starts
 
 METERS = ("4/4", "3/4", "2/4", "2/2", "6/8", "9/8", "12/8", "5/4", "7/8", "5/8", "3/8", "11/8", "5/16")
-
-
-def said(slots: tuple[Slot, ...]) -> str:
-    """One word a slot: value, dots, "r" for a rest, "t" and the number for a tuplet, brackets round beams."""
-    words = []
-    for index, slot in enumerate(slots):
-        word = f"{slot.value}{'.' * slot.dots}{'' if slot.sounds else 'r'}"
-        word += f"t{slot.tuplet.actual}" if slot.tuplet else ""
-        if slot.beam is not None:
-            first = index == 0 or slots[index - 1].beam != slot.beam
-            last = index + 1 == len(slots) or slots[index + 1].beam != slot.beam
-            word = f"{'[' if first else ''}{word}{']' if last else ''}"
-        words.append(word)
-    return " ".join(words)
 
 
 def places(text: str) -> list[F]:

@@ -242,7 +242,7 @@ def test_a_better_take_has_a_better_mark() -> None:
             if spoiled
             else set()
         )
-        take = play(CHART, GRID, leave=lambda s, keys=keys: (s.bar, s.position, s.piece) in keys)  # type: ignore[misc]
+        take = play(CHART, GRID, leave=lambda s, keys=keys: (s.bar, s.position, s.piece) in keys)
         scores.append(mark(take, CHART, GRID, from_bar=1, to_bar=16).summary.score)
     assert scores == sorted(scores, reverse=True)
     assert len(set(scores)) == len(scores)

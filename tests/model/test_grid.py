@@ -1,6 +1,7 @@
 """Seconds and exact places."""
 
 from fractions import Fraction as F
+from typing import Literal
 
 import pytest
 from hypothesis import given
@@ -32,8 +33,8 @@ def test_a_place_and_its_seconds_are_inverse(bars: list[tuple[str, float]], data
 
 
 @given(st.floats(0, 0.999), st.floats(0.5, 0.75), st.sampled_from(["8th", "16th"]))
-def test_swing_in_undoes_swing_out(share: float, swing: float, unit: str) -> None:
-    feel = FeelSpan(from_bar=1, to_bar=1, feel="straight", swing=swing, swing_unit=unit)  # type: ignore[arg-type]
+def test_swing_in_undoes_swing_out(share: float, swing: float, unit: Literal["8th", "16th"]) -> None:
+    feel = FeelSpan(from_bar=1, to_bar=1, feel="straight", swing=swing, swing_unit=unit)
     assert swing_in(swing_out(share, feel), feel) == pytest.approx(share, abs=1e-9)
 
 

@@ -16,6 +16,7 @@ from fourlimb.engrave import musicxml as written
 from fourlimb.engrave.legend import glyph_of
 from fourlimb.engrave.musicxml import swing_ratio
 from fourlimb.engrave.xmlnotes import NOTEHEAD, display
+from fourlimb.model import Sound
 from fourlimb.model.kit import FIVE_PIECE_KEY
 from fourlimb.model.sounds import GENERAL_MIDI
 
@@ -94,6 +95,9 @@ def test_swing_uses_smallest_integers(facts: dict[str, Any]) -> None:
     assert swing_ratio(0.6) == (expected["first"], expected["second"])
 
 
+TUTORIAL: tuple[Sound, ...] = ("kick", "snare", "hat_closed")
+
+
 def test_kick_snare_and_hat_stand_where_the_w3c_tutorial_puts_them() -> None:
-    places = {sound: display(FIVE_PIECE_KEY[sound].line) for sound in ("kick", "snare", "hat_closed")}  # type: ignore[index]
+    places = {sound: display(FIVE_PIECE_KEY[sound].line) for sound in TUTORIAL}
     assert places == {"kick": ("F", 4), "snare": ("C", 5), "hat_closed": ("G", 5)}

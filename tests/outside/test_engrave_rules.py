@@ -6,11 +6,16 @@ Guidelines v5*; "common practice": taught everywhere, no single source. Spelling
 rest, tN = tuplet of N, brackets round a beam.
 """
 
+import sys
 from fractions import Fraction as F
+from pathlib import Path
 
 import pytest
 
-from fourlimb.engrave.spell import Slot, spell
+sys.path.insert(0, str(Path(__file__).parents[1] / "engrave"))
+from spelled import said
+
+from fourlimb.engrave.spell import spell
 
 S17, S18, COMMON = "S17", "S18", "common practice"
 
@@ -62,19 +67,6 @@ RULES = [
     ("3/8", "0 1/8 1/4", "[8 8 8]", COMMON, "one beam"),
     ("2/2", "0 1/8 1/4 3/8 1/2 5/8 3/4 7/8", "[8 8 8 8] [8 8 8 8]", COMMON, "4 + 4"),
 ]  # fmt: skip
-
-
-def said(slots: tuple[Slot, ...]) -> str:
-    words = []
-    for index, slot in enumerate(slots):
-        word = f"{slot.value}{'.' * slot.dots}{'' if slot.sounds else 'r'}"
-        word += f"t{slot.tuplet.actual}" if slot.tuplet else ""
-        if slot.beam is not None:
-            first = index == 0 or slots[index - 1].beam != slot.beam
-            last = index + 1 == len(slots) or slots[index + 1].beam != slot.beam
-            word = f"{'[' if first else ''}{word}{']' if last else ''}"
-        words.append(word)
-    return " ".join(words)
 
 
 def test_there_are_at_least_forty_printed_examples() -> None:

@@ -69,8 +69,8 @@ def _read(row: dict[str, str], sounds: dict[int, str]) -> Played:
         bar, place = _place(seconds, bpm)
         if bar > BARS or (bar, place, sound) in strokes:  # a bounce: two notes of one stroke
             continue
-        strokes[bar, place, sound] = Stroke(bar=bar, position=place, piece=sound, limb="right hand")  # type: ignore[arg-type]
-        hits.append(Hit(id=len(hits), time_s=seconds, sound=sound, loudness_db=loud, confidence=1.0))  # type: ignore[arg-type]
+        strokes[bar, place, sound] = Stroke(bar=bar, position=place, piece=sound, limb="right hand")
+        hits.append(Hit(id=len(hits), time_s=seconds, sound=sound, loudness_db=loud, confidence=1.0))
     chart = Chart(strokes=tuple(sorted(strokes.values(), key=lambda s: s.sort_key)), bars=(), grade=1.0)
     return Played(row["id"], tuple(hits), chart, grid)
 
@@ -82,7 +82,7 @@ def _place(seconds: float, bpm: float) -> tuple[int, Fraction]:
     return (bar + 2, Fraction(0)) if place == 1 else (bar + 1, place)
 
 
-def _share(marking, verdict: str) -> float:  # type: ignore[no-untyped-def]
+def _share(marking, verdict: str) -> float:
     written = [s for s in marking.strokes if s.verdict != "extra"]
     return sum(s.verdict == verdict for s in written) / len(written)
 

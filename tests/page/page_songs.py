@@ -29,7 +29,7 @@ def stroke(bar: int, place: str, piece: Sound, **more: object) -> Stroke:
     limb: Limb = "right foot" if piece == "kick" else "left foot" if piece in FOOT else "right hand"
     if piece == "snare":
         limb = "left hand"
-    return Stroke(bar=bar, position=F(place), piece=piece, limb=limb, **more)  # type: ignore[arg-type]
+    return Stroke(bar=bar, position=F(place), piece=piece, limb=limb, **more)
 
 
 def groove(bar: int, hats: Sequence[str] = ("0", "1/8", "1/4", "3/8", "1/2", "5/8", "3/4", "7/8")) -> list[Stroke]:

@@ -17,18 +17,18 @@ def seconds_of(rows: list[music.Row], bars: list[dict[str, object]]) -> list[tup
     starts, at = [], 0.0
     for bar in bars:
         starts.append(at)
-        at += bar["quarters"] * 60 / bar["tempo"]  # type: ignore[operator]
+        at += bar["quarters"] * 60 / bar["tempo"]
     found = []
     for row in rows:
         bar = bars[int(row[0])]
-        found.append((starts[int(row[0])] + row[1] * 60 / bar["tempo"] + row[2], SOUNDS[int(row[3])]))  # type: ignore[operator]
+        found.append((starts[int(row[0])] + row[1] * 60 / bar["tempo"] + row[2], SOUNDS[int(row[3])]))
     return sorted(found)
 
 
 @pytest.mark.parametrize("swing", [0.5, 0.58, 0.667])
 @pytest.mark.parametrize("unit", ["8th", "16th"])
 def test_every_stroke_sounds_where_the_grid_puts_it(swing: float, unit: str) -> None:
-    feel = (FeelSpan(from_bar=1, to_bar=4, feel="straight", swing=swing, swing_unit=unit),)  # type: ignore[arg-type]
+    feel = (FeelSpan(from_bar=1, to_bar=4, feel="straight", swing=swing, swing_unit=unit),)
     places = ("0", "1/16", "1/8", "3/16", "1/4", "1/3", "3/8", "1/2", "7/8")
     strokes = [stroke(bar, place, "ride") for bar in (1, 2, 3, 4) for place in places]
     sheet = song(strokes, [("4/4", 100.0), ("4/4", 100.0), ("4/4", 140.0), ("4/4", 140.0)], feel=feel)

@@ -73,7 +73,7 @@ def same(found: dict[int, int], meant: list[float]) -> None:
 @pytest.mark.parametrize("percent", [40, 73, 100, 110])
 @pytest.mark.parametrize("level", ["bones", "full"])
 def test_a_section_sounds_where_the_chart_says_at_any_tempo(window: Browser, level: str, percent: int) -> None:
-    sheet = ferry(level)  # type: ignore[arg-type]
+    sheet = ferry(level)
     meant = [0.25 + time for time in onsets(sheet, 1, 4, percent)]
     same(rendered(window, wish(1, 4, percent), level, 22.0, 0.25), meant)
 

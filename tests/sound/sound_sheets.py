@@ -13,7 +13,7 @@ NO_PLAN = Plan(figures=(), differences=(), running_order=(), counts={})
 
 def stroke(bar: int, place: str, piece: Sound, **more: object) -> Stroke:
     limb: Limb = "right foot" if piece in FOOT else "right hand"
-    return Stroke(bar=bar, position=F(place), piece=piece, limb=limb, **more)  # type: ignore[arg-type]
+    return Stroke(bar=bar, position=F(place), piece=piece, limb=limb, **more)
 
 
 def sheet(

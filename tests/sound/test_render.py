@@ -142,7 +142,7 @@ def test_an_empty_chart_is_silence_of_the_right_length() -> None:
 
 def test_a_left_handed_kit_is_mirrored() -> None:
     hats = [stroke(1, "0", "hat_closed")]
-    right, left = (render(sheet(hats, handed=h), DRY).audio.samples for h in ("right", "left"))  # type: ignore[arg-type]
+    right, left = (render(sheet(hats, handed=h), DRY).audio.samples for h in ("right", "left"))
     energy = (right.astype(float) ** 2).sum(axis=0)
     assert energy[0] > 1.5 * energy[1]
     mirrored = (left.astype(float) ** 2).sum(axis=0)

@@ -11,7 +11,7 @@ from fourlimb.sound.strokes import GRACES, blows, blows_of
 @pytest.mark.parametrize("grace", ["flam", "drag", "ruff"])
 def test_grace_notes_come_before_and_softer(grace: str) -> None:
     made = list(blows_of(stroke(1, "0", "snare", grace=grace, velocity=100), 1.0, None))
-    assert len(made) == 1 + len(GRACES[grace])  # type: ignore[index]
+    assert len(made) == 1 + len(GRACES[grace])
     assert made[-1] == Blow(1.0, "snare", 100)
     assert all(b.time_s < 1.0 and b.velocity <= 60 for b in made[:-1])
 
@@ -50,7 +50,7 @@ def _tail(made: list[Blow], from_s: float, to_s: float) -> float:
 @pytest.mark.parametrize("closing", ["hat_closed", "hat_pedal"])
 def test_an_open_hat_stops_when_the_hat_closes(closing: str) -> None:
     ringing = _tail([Blow(0.0, "hat_open", 100)], 0.9, 1.0)
-    closed = _tail([Blow(0.0, "hat_open", 100), Blow(0.25, closing, 60)], 0.9, 1.0)  # type: ignore[arg-type]
+    closed = _tail([Blow(0.0, "hat_open", 100), Blow(0.25, closing, 60)], 0.9, 1.0)
     assert ringing > 1e-3
     assert closed < ringing / 50
 
@@ -77,14 +77,14 @@ def test_half_open_rings_longer_than_closed_and_shorter_than_open() -> None:
 def test_every_sound_has_strokes_at_the_level_of_the_table(sound: str) -> None:
     kit = built_in()
     for velocity in (10, 64, 127):
-        made = kit.stroke(sound, velocity, 0)  # type: ignore[arg-type]
-        assert loudest_rms(made) == pytest.approx(level(sound, velocity), rel=0.02)  # type: ignore[arg-type]
+        made = kit.stroke(sound, velocity, 0)
+        assert loudest_rms(made) == pytest.approx(level(sound, velocity), rel=0.02)
         assert np.isfinite(made).all()
 
 
 @pytest.mark.parametrize("sound", SOUNDS)
 def test_every_stroke_begins_at_once_and_ends_in_silence(sound: str) -> None:
-    for _, takes in built_in().layers[sound]:  # type: ignore[index]
+    for _, takes in built_in().layers[sound]:
         for take in takes:
             peak = np.abs(take).max()
             first = int(np.argmax(np.abs(take) > peak / 10))

@@ -16,7 +16,7 @@ from .written import FILL, GROOVE, RIDE, chart, sheet, song, songs
 SECTIONS = [Section(name="A", from_bar=1, to_bar=8), Section(name="B", from_bar=9, to_bar=16)]
 
 
-def _ferry(title: str = "Night Ferry"):  # type: ignore[no-untyped-def]
+def _ferry(title: str = "Night Ferry"):
     bars = [GROOVE] * 7 + [FILL] + ["crash 1; " + RIDE] + [RIDE] * 5 + ["", ""]
     given_chart, grid = song(bars)
     return sheet(given_chart, grid, SECTIONS, find_landmarks(given_chart, grid), title)

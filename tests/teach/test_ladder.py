@@ -14,7 +14,7 @@ SHAPES = ("steady", "zigzag", "alternating")
 
 @given(st.floats(1, 400), st.sampled_from(SHAPES))
 def test_a_ladder_reaches_the_goal_and_goes_a_little_over(tempo: float, shape: str) -> None:
-    rungs = [rung.bpm for rung in ladder(tempo, shape=shape)]  # type: ignore[arg-type]
+    rungs = [rung.bpm for rung in ladder(tempo, shape=shape)]
     goal = max(round(tempo), 1)
     assert goal in rungs
     assert rungs[0] <= goal <= max(rungs) <= round(goal * LADDER.over_share)

@@ -31,6 +31,7 @@ from fourlimb.model import (
     Stroke,
     silent,
 )
+from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT, SAY
 
 from .difficulty import Judge, grade
@@ -38,7 +39,7 @@ from .gather import gather
 from .graces import settle_graces
 from .levels import STEPS, Deed, Step, View, simplify
 from .limits import PLAYERS, Player
-from .note import LETTERS, Bars, Ledger, Note
+from .note import Bars, Ledger, Note
 from .play import Clock, Part, Players, even_out, play, play_below
 
 BONES_PLAYER: Final[Player] = "beginner"

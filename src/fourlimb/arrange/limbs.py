@@ -12,7 +12,7 @@ give way. Times are whole microseconds from the bar line. The checker shares non
 """
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from fourlimb.model import FEET, Kit, Limb, Sound
 from fourlimb.model.sounds import FOOT, SOUNDS, TIMEKEEPERS
@@ -82,9 +82,9 @@ class Pair:
 
     def free(self, moves: Moves, at: Sound | None, now: int, piece: Sound) -> bool:
         """True when a limb with these last moves can strike `piece` at `now`."""
-        if not moves:
+        if not moves or at is None:
             return True
-        if now - moves[-1] < self.need[at, piece]:  # type: ignore[index]
+        if now - moves[-1] < self.need[at, piece]:
             return False
         if len(moves) > 1 and now - moves[-2] < self.burst:
             return False
@@ -141,31 +141,38 @@ Choice = tuple[int, int]
 """Index of the note each limb plays at a place, -1 for none."""
 
 
+class Trail(NamedTuple):
+    """Choices made so far, the last one first."""
+
+    before: "Trail | None"
+    choice: Choice
+
+
 def solve(
     places: list[Place], entry: State, pair: Pair, prefer: dict[int, Limb] | None = None
 ) -> tuple[dict[int, Limb], State]:
     """Limbs of the notes that are kept (by index in the bar), and the state at the end."""
-    beam: list[tuple[float, State, object]] = [(0.0, entry, None)]
+    beam: list[tuple[float, State, Trail | None]] = [(0.0, entry, None)]
     extras: dict[int, Limb] = {}
     for place in places:
         notes = _contenders(place, extras, pair)
         static = _static_costs(place, notes, pair, prefer)
         options = _options(notes, static)
-        reached: dict[tuple[object, ...], tuple[float, State, object]] = {}
-        for cost, state, path in beam:
+        reached: dict[tuple[object, ...], tuple[float, State, Trail | None]] = {}
+        for cost, state, trail in beam:
             for total, choice, after in _step(cost, state, place, notes, options, pair):
                 key = (after[0][-1:], after[1], after[2][-1:], after[3])
                 old = reached.get(key)
                 if old is None or total < old[0] - 1e-9:
-                    reached[key] = (total, after, (path, choice))
+                    reached[key] = (total, after, Trail(trail, choice))
         beam = sorted(reached.values(), key=lambda item: item[0])[:BEAM]
     kept: dict[int, Limb] = dict(extras)
-    _, state, path = beam[0]
-    while path is not None:
-        path, choice = path  # type: ignore[misc]
-        for limb, index in zip(pair.limbs, choice, strict=True):
+    _, state, trail = beam[0]
+    while trail is not None:
+        for limb, index in zip(pair.limbs, trail.choice, strict=True):
             if index >= 0:
                 kept[index] = limb
+        trail = trail.before
     return kept, state
 
 

@@ -6,9 +6,10 @@ from fractions import Fraction
 import msgspec
 
 from fourlimb.model import HANDS, Chart, ChartBar, Grid, InputError, Kit, Level, Limb, Reason, Sound, Stroke
+from fourlimb.model.kit import LETTERS
 
 from .difficulty import Judge, grade
-from .note import LETTERS, Ledger, Note
+from .note import Ledger, Note
 from .play import Body, Clock, Players, join
 
 Lift = tuple[int, int, Level]

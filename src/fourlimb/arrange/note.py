@@ -1,14 +1,12 @@
 """A note: one candidate stroke on its way from what was heard to what is written."""
 
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Literal
 
 import msgspec
 
-from fourlimb.model import Grace, Letter, Level, Limb, Reason, Sound
+from fourlimb.model import Grace, Level, Reason, Sound
 from fourlimb.model.sounds import ORDER
-
-LETTERS: Final[dict[Limb, Letter]] = {"right hand": "R", "left hand": "L"}
 
 What = Literal["moved", "merged", "dropped", "added"]
 

@@ -11,11 +11,12 @@ from collections.abc import Iterable
 import msgspec
 
 from fourlimb.model import Chart, ChartBar, Grid, Hit, Kit, Limb, Stroke
+from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT, ORDER
 
 from .fidelity import PINNED
 from .limbs import REST, Pair, Place, solve
-from .note import LETTERS, Note
+from .note import Note
 
 
 def perform(hits: Iterable[Hit], grid: Grid, kit: Kit) -> Chart:

@@ -41,7 +41,8 @@ def build(
     progress("Arranging for two hands and two feet", 0.0)
     arranged = arrange.arrange(done.heard, kit, progress=progress)
     charts, reasons = _obey(dict(arranged.charts), list(arranged.reasons), done.only, done.heard)
-    charts, states = apply_level_orders(charts, done.level_orders, done.heard.grid, kit)
+    charts, states, seams = apply_level_orders(charts, done.level_orders, done.heard.grid, kit)
+    reasons.extend(seams)
     listed = tuple(msgspec.structs.replace(x, **states.get(x.n, {})) for x in done.corrections)
     progress("Finding what is the same and what changes", 0.0)
     plans = {level: plan_of(chart, done.heard, kit) for level, chart in charts.items()}

@@ -5,7 +5,8 @@ from typing import Any
 
 import msgspec
 
-from fourlimb.model import Chart, ChartBar, CorrectionError, Grid, Kit, Level, Limb, Sound, Stroke
+from fourlimb.model import Chart, CorrectionError, Grid, Kit, Level, Limb, Reason, Sound, Stroke
+from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT
 
 from . import corrections as c
@@ -13,10 +14,13 @@ from . import corrections as c
 
 def apply_level_orders(
     charts: dict[Level, Chart], orders: list[tuple[int, c.Order]], grid: Grid, kit: Kit
-) -> tuple[dict[Level, Chart], dict[int, dict[str, Any]]]:
-    """The charts with each order applied, and for each order that does not fit its new state and why."""
+) -> tuple[dict[Level, Chart], dict[int, dict[str, Any]], list[Reason]]:
+    """The charts with each order applied; for each order that does not fit, its new state and why; new reasons."""
+    from fourlimb import arrange
+
     charts = dict(charts)
     states: dict[int, dict[str, Any]] = {}
+    reasons: list[Reason] = []
     for number, order in orders:
         try:
             if isinstance(order, c.Exactly) and order.level:
@@ -26,10 +30,12 @@ def apply_level_orders(
             elif isinstance(order, c.AsBar) and order.level:
                 charts[order.level] = _as_bar(charts[order.level], order, grid)
             elif isinstance(order, c.AsLevel):
-                charts[order.level] = _as_level(charts[order.level], charts[order.source], order.bars)
+                lifts = [(first, last, order.source) for first, last in _runs(order.bars)]
+                charts[order.level], seams = arrange.lift(charts, order.level, lifts, grid, kit)
+                reasons.extend(seams)
         except CorrectionError as error:
             states[number] = {"state": "unfit", "why": str(error)}
-    return charts, states
+    return charts, states, reasons
 
 
 def _with(chart: Chart, strokes: list[Stroke]) -> Chart:
@@ -59,8 +65,7 @@ def _stroke(
     if old is not None:
         return msgspec.structs.replace(old, by="teacher")
     limb = _limb(chart, bar, position, piece, kit, others)
-    letter = {"right hand": "R", "left hand": "L"}.get(limb)
-    return Stroke(bar=bar, position=position, piece=piece, limb=limb, letter=letter, by="teacher")  # type: ignore[arg-type]
+    return Stroke(bar=bar, position=position, piece=piece, limb=limb, letter=LETTERS.get(limb), by="teacher")
 
 
 def _limb(chart: Chart, bar: int, position: Fraction, piece: Sound, kit: Kit, others: list[Stroke]) -> Limb:
@@ -85,12 +90,12 @@ def _as_bar(chart: Chart, order: c.AsBar, grid: Grid) -> Chart:
     return _with(chart, [s for s in chart.strokes if s.bar not in others] + copied)
 
 
-def _as_level(chart: Chart, source: Chart, bars: tuple[int, ...]) -> Chart:
-    lifted = [s for s in source.strokes if s.bar in bars]
-    hard = {b.bar: b.difficulty for b in source.bars}
-    told: list[ChartBar] = [
-        msgspec.structs.replace(b, difficulty=hard[b.bar]) if b.bar in bars and b.bar in hard else b
-        for b in chart.bars
-    ]
-    kept = [s for s in chart.strokes if s.bar not in bars]
-    return msgspec.structs.replace(_with(chart, kept + lifted), bars=tuple(told))
+def _runs(bars: tuple[int, ...]) -> list[tuple[int, int]]:
+    """Bars as runs of neighbours: (1, 2, 3, 7) -> [(1, 3), (7, 7)]."""
+    runs: list[tuple[int, int]] = []
+    for bar in bars:
+        if runs and runs[-1][1] == bar - 1:
+            runs[-1] = (runs[-1][0], bar)
+        else:
+            runs.append((bar, bar))
+    return runs

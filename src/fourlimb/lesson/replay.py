@@ -4,7 +4,6 @@ Each order turns one `Listening` into the next; a correction that no longer fits
 the reason. What concerns a single level's chart is handed on and applied after arranging.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
 from statistics import median
@@ -66,21 +65,29 @@ def _apply(done: Replayed, number: int, order: c.Order) -> None:
     if getattr(order, "level", None) is not None:
         done.level_orders.append((number, order))
         return
-    changes = {
-        c.Exactly: _exactly,
-        c.AsBar: _as_bar,
-        c.Silent: _silent,
-        c.IsSound: _is_sound,
-        c.TempoTimes: _regrid,
-        c.BarLineAt: _regrid,
-        c.TheOne: _regrid,
-        c.MeterIs: _regrid,
-        c.FeelIs: _feel_is,
-        c.SectionIs: _section_is,
-        c.TitleIs: _title_is,
-    }
-    change: Callable[[Replayed, c.Order], Listening] = changes[type(order)]  # type: ignore[assignment]
-    done.heard = change(done, order)
+    done.heard = _changed(done, order)
+
+
+def _changed(done: Replayed, order: c.Order) -> Listening:
+    match order:
+        case c.Exactly():
+            return _exactly(done, order)
+        case c.AsBar():
+            return _as_bar(done, order)
+        case c.Silent():
+            return _silent(done, order)
+        case c.IsSound():
+            return _is_sound(done, order)
+        case c.TempoTimes() | c.BarLineAt() | c.TheOne() | c.MeterIs():
+            return _regrid(done, order)
+        case c.FeelIs():
+            return _feel_is(done, order)
+        case c.SectionIs():
+            return _section_is(done, order)
+        case c.TitleIs():
+            return _title_is(done, order)
+        case c.AsLevel():  # concerns charts, not what was heard
+            return done.heard
 
 
 def _with_hits(heard: Listening, hits: list[Hit]) -> Listening:

@@ -11,7 +11,6 @@ from .chart import (
     Chart,
     ChartBar,
     Grace,
-    Letter,
     Level,
     Reason,
     Stroke,
@@ -20,7 +19,7 @@ from .chart import (
 from .errors import CorrectionError, FourlimbError, InputError, LessonError, MissingPartError
 from .grid import Bar, Beat, FeelName, FeelSpan, Grid
 from .heard import Doubt, Hit, Landmark, Layer, Listening, Section, Song
-from .kit import FEET, HANDS, LIMBS, Kit, Limb, StaffPlace
+from .kit import FEET, HANDS, LIMBS, Kit, Letter, Limb, StaffPlace
 from .lesson import Correction, Lesson
 from .marking import MarkedBar, MarkedStroke, Marking, MarkSummary, PractiseNext, TakeFacts, Verdict
 from .progress import Progress, silent

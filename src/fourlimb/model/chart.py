@@ -7,7 +7,7 @@ from typing import Final, Literal
 import msgspec
 
 from .heard import Author
-from .kit import Limb
+from .kit import Letter, Limb
 from .sounds import ORDER, Sound
 
 Level = Literal["full", "steady", "bones"]
@@ -22,7 +22,6 @@ LEVEL_SAYS: Final[dict[Level, str]] = {
 
 Grace = Literal["flam", "drag", "ruff"]
 Struck = Literal["rimshot", "buzz", "choke", "half_open", "foot_splash"]
-Letter = Literal["R", "L"]
 
 
 class Stroke(msgspec.Struct, frozen=True, kw_only=True):

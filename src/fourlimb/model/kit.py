@@ -11,11 +11,14 @@ from .sounds import SOUNDS, Sound
 
 Handed = Literal["right", "left"]
 Limb = Literal["right hand", "left hand", "right foot", "left foot"]
+Letter = Literal["R", "L"]
 Head = Literal["normal", "x", "circle-x", "diamond", "triangle", "plus", "slash"]
 Voice = Literal["hands", "feet"]
 
 HANDS: Final[tuple[Limb, Limb]] = ("right hand", "left hand")
 FEET: Final[tuple[Limb, Limb]] = ("right foot", "left foot")
+LETTERS: Final[dict[Limb, Letter]] = {"right hand": "R", "left hand": "L"}
+"""The letter written for each hand."""
 LIMBS: Final[tuple[Limb, ...]] = (*HANDS, *FEET)
 
 
