@@ -4,20 +4,21 @@ Verovio spaces, beams and stacks the notes; everything else (words, numbers, whe
 so nothing here holds text. Coordinates are drawing units: the staff is 720 high, its top line at the y that
 `DrawnLine.staff_top` tells. Identical lines are engraved once.
 
-Verovio 6.4 traps met here (each seen): a glyph that its font lacks ends the process (see `heads.ASKED`); malformed
-input loses music silently, so every id that was written must come back.
+Verovio 6.4 traps met here (each seen): a glyph that its font lacks ends the process (see `heads.ASKED`;
+`engraver` runs it in a process of its own); malformed input loses music silently, so every id that was written must come back.
 """
 
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from fourlimb.model import FourlimbError
 
 from . import heads
 from .boxes import Box
+from .engraver import EngraverDiedError, svgs
 from .mending import Part, mend
 
 Element = ElementTree.Element
@@ -69,23 +70,22 @@ class DrawnLine:
 
 
 def engrave(documents: Sequence[tuple[bytes, int]], *, large: bool = False) -> list[DrawnLine]:
-    """Each (MEI document, width in drawing units) as a drawn line. Raises FourlimbError when music was lost."""
-    import verovio
+    """Each (MEI document, width in drawing units) as a drawn line.
 
-    verovio.enableLog(verovio.LOG_OFF)
-    toolkit = verovio.toolkit()
-    toolkit.setOptions(OPTIONS | (LARGE_OPTIONS if large else {}))
+    Raises FourlimbError when music was lost, EngraverDiedError (with the document's index) when it ends the engraver.
+    """
+    once = list(dict.fromkeys(documents))
+    asked = [(document.decode(), {"pageWidth": round(width / 10)}) for document, width in once]
     known: dict[tuple[bytes, int], DrawnLine] = {}
-    for document, width in documents:
-        if (document, width) not in known:
-            known[document, width] = _engrave_one(toolkit, document, width)
+    try:
+        for key, svg in zip(once, svgs(asked, OPTIONS | (LARGE_OPTIONS if large else {})), strict=True):
+            known[key] = _read_svg(svg, *key)
+    except EngraverDiedError as died:
+        raise EngraverDiedError(documents.index(once[died.index])) from None
     return [known[key] for key in documents]
 
 
-def _engrave_one(toolkit: Any, document: bytes, width: int) -> DrawnLine:
-    toolkit.setOptions({"pageWidth": round(width / 10)})
-    toolkit.loadData(document.decode())
-    svg: str = toolkit.renderToSVG(1)
+def _read_svg(svg: str, document: bytes, width: int) -> DrawnLine:
     plain = svg.replace('xmlns="http://www.w3.org/2000/svg"', "").replace("xlink:href", "href")
     root = ElementTree.fromstring(plain)
     system = next((g for g in root.iter("g") if _kind(g) == "system"), None)

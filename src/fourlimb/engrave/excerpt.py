@@ -10,7 +10,7 @@ from fourlimb.model import Sheet
 from .blocks import Block, Line
 from .columns import line_columns
 from .composing import SetLine, compose
-from .drawn import engrave
+from .deadly import engrave_lines
 from .form import bar_mm
 from .ids import line_places
 from .layout import ORDINARY, Layout
@@ -41,8 +41,9 @@ def excerpts(
         lines.append(line)
         widths.append(mm)
         documents.append((line_mei(quiet, line, written, show_meter=True, final=False, wide=wide), wide))
+    engraved = engrave_lines(quiet, layout, lines, written, documents)
     out = {}
-    for line, drawn, mm in zip(lines, engrave(documents, large=layout.large), widths, strict=True):
+    for line, drawn, mm in zip(lines, engraved, widths, strict=True):
         places = line_places(line, written)
         columns = line_columns(drawn, [quiet.grid.length(line.first)], places)
         words = letter(quiet, layout, line, drawn, columns, headings=False)

@@ -7,6 +7,8 @@ staff space, y up.
 """
 
 from functools import lru_cache
+from importlib.util import find_spec
+from pathlib import Path
 from typing import Final
 
 from fourlimb.model.kit import Head
@@ -55,11 +57,8 @@ MET_DOT: Final = "ECB7"
 def outline(code: str) -> str:
     """SVG path data of a glyph of the engraver's own font (OFL 1.1), y up. Raises KeyError when the font lacks it."""
     import re
-    from pathlib import Path
 
-    import verovio
-
-    file = Path(verovio.__file__).parent / "data" / "Bravura" / f"{code}.xml"
+    file = _font_data() / "Bravura" / f"{code}.xml"
     if not file.exists():
         raise KeyError(code)
     found = re.search(r' d="([^"]*)"', file.read_text())
@@ -70,11 +69,8 @@ def outline(code: str) -> str:
 def boxes() -> dict[str, tuple[float, float, float, float]]:
     """Left, bottom, width, height of each glyph in font units, y up."""
     import xml.etree.ElementTree as ElementTree
-    from pathlib import Path
 
-    import verovio
-
-    tree = ElementTree.parse(Path(verovio.__file__).parent / "data" / "Bravura.xml")
+    tree = ElementTree.parse(_font_data() / "Bravura.xml")
     return {
         g.get("c", ""): (
             float(g.get("x", 0)),
@@ -84,3 +80,11 @@ def boxes() -> dict[str, tuple[float, float, float, float]]:
         )
         for g in tree.getroot().iter("g")
     }
+
+
+def _font_data() -> Path:
+    """The engraver's fonts, found without loading the engraver."""
+    spec = find_spec("verovio")
+    if spec is None or spec.origin is None:
+        raise ModuleNotFoundError("verovio")
+    return Path(spec.origin).parent / "data"

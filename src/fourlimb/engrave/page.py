@@ -12,7 +12,8 @@ from fourlimb.model import Sheet
 from .blocks import Line, can_widen, widened
 from .columns import line_columns
 from .composing import GAP, SetLine, compose
-from .drawn import DrawnLine, engrave
+from .deadly import engrave_lines
+from .drawn import DrawnLine
 from .form import lines
 from .ids import line_places
 from .layout import ORDINARY, Layout
@@ -72,7 +73,7 @@ def _engrave_lines(
         last = index == len(found) - 1
         documents.append((line_mei(sheet, line, written, show_meter=show, final=last, wide=wide), wide))
         meter = shown_meter(sheet, line.last)
-    return engrave(documents, large=layout.large)
+    return engrave_lines(sheet, layout, found, written, documents)
 
 
 def paginate(layout: Layout, found: Sequence[SetLine], first_mm: float | None = None) -> list[list[SetLine]]:
