@@ -5,12 +5,13 @@ import signal
 import subprocess
 import sys
 import threading
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 import pytest
 from builder import GROOVE, night_ferry, sheet
 
-from fourlimb.engrave import engraver, heads, svg_pages
+from fourlimb.engrave import drawn, engraver, heads, svg_pages
 from fourlimb.engrave.drawn import OPTIONS
 from fourlimb.model import FourlimbError, InputError, Sheet
 
@@ -32,6 +33,12 @@ def test_a_bar_that_ends_the_engraver_is_named_and_the_next_drawing_works(deadly
     assert "bar4" in svg_pages(sheet([GROOVE] * 4))[0]
 
 
+@pytest.fixture(autouse=True)
+def nothing_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(drawn, "MOST_REMEMBERED", 0)
+    monkeypatch.setattr(drawn, "_remembered", drawn._Remembered())
+
+
 def test_a_child_killed_from_outside_is_started_again_unseen() -> None:
     first = svg_pages(night_ferry())
     child = engraver._engraver.child()
@@ -42,7 +49,7 @@ def test_a_child_killed_from_outside_is_started_again_unseen() -> None:
 
 
 def test_a_child_that_dies_in_the_middle_of_a_batch_is_asked_again_for_the_rest() -> None:
-    mei = [(text, {}) for text in _documents(6)]
+    mei = _documents(6)
     whole = list(engraver.svgs(mei, OPTIONS))
     found = []
     for svg in engraver.svgs(mei, OPTIONS):
@@ -81,7 +88,7 @@ def test_threads_take_turns() -> None:
 
 
 def test_an_answer_left_half_read_does_not_reach_the_next_asker() -> None:
-    documents = [(text, {}) for text in _documents(4)]
+    documents = _documents(4)
     whole = list(engraver.svgs(documents, OPTIONS))
     answers = engraver.svgs(documents, OPTIONS)
     next(answers)
@@ -115,15 +122,32 @@ def _shape(svg: str) -> int:
     return svg.count('class="note"')
 
 
-def _documents(count: int) -> list[str]:
+def _documents(count: int) -> list[tuple[str, dict[str, object]]]:
     note = '<note xml:id="n{0}" pname="c" oct="5" dur="4"/>'
-    return [
+    head = (
         '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.1"><music><body><mdiv><score><scoreDef>'
         '<staffGrp><staffDef n="1" lines="5" clef.shape="perc" clef.line="3"/></staffGrp></scoreDef><section>'
-        f'<measure n="1"><staff n="1"><layer n="1">{note.format(n) * (n + 1)}</layer></staff></measure>'
-        "</section></score></mdiv></body></music></mei>"
-        for n in range(count)
-    ]
+        '<measure n="1"><staff n="1"><layer n="1">'
+    )
+    tail = "</layer></staff></measure></section></score></mdiv></body></music></mei>"
+    return [(head + note.format(n) * (n + 1) + tail, {}) for n in range(count)]
+
+
+def test_a_page_drawn_again_after_one_bar_has_changed_engraves_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(drawn, "MOST_REMEMBERED", 64)
+    bars = [GROOVE, "hat every 8th; kick 1 2& 3; snare 2 4"] * 8
+    made = svg_pages(sheet(bars))
+    asked: list[int] = []
+    honest = drawn.svgs
+
+    def counting(documents: Sequence[engraver.Document], options: Mapping[str, object]) -> Iterator[str]:
+        asked.append(len(documents))
+        return honest(documents, options)
+
+    monkeypatch.setattr(drawn, "svgs", counting)
+    assert svg_pages(sheet(bars)) == made
+    assert svg_pages(sheet([*bars[:9], COWBELL, *bars[10:]])) != made
+    assert asked == [0, 1]
 
 
 def test_errors_of_the_engraver_are_of_the_house() -> None:

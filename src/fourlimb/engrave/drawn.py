@@ -2,16 +2,20 @@
 
 Verovio spaces, beams and stacks the notes; everything else (words, numbers, where lines stand on the page) is ours,
 so nothing here holds text. Coordinates are drawing units: the staff is 720 high, its top line at the y that
-`DrawnLine.staff_top` tells. Identical lines are engraved once.
+`DrawnLine.staff_top` tells. Identical lines are engraved once, and the last lines are remembered: drawing a page
+again after one bar has changed engraves one line.
 
 Verovio 6.4 traps met here (each seen): a glyph that its font lacks ends the process (see `heads.ASKED`;
-`engraver` runs it in a process of its own); malformed input loses music silently, so every id that was written must come back.
+`engraver` runs it in a process of its own); malformed input loses music silently, so every id that was written must
+come back.
 """
 
 import re
 import xml.etree.ElementTree as ElementTree
+from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from threading import Lock
 from typing import Final, NamedTuple
 
 from fourlimb.model import FourlimbError
@@ -74,15 +78,48 @@ def engrave(documents: Sequence[tuple[bytes, int]], *, large: bool = False) -> l
 
     Raises FourlimbError when music was lost, EngraverDiedError (with the document's index) when it ends the engraver.
     """
-    once = list(dict.fromkeys(documents))
-    asked = [(document.decode(), {"pageWidth": round(width / 10)}) for document, width in once]
-    known: dict[tuple[bytes, int], DrawnLine] = {}
+    wanted = list(dict.fromkeys((document, width, large) for document, width in documents))
+    known = {key: line for key in wanted if (line := _remembered.get(key)) is not None}
+    new = [key for key in wanted if key not in known]
+    asked = [(document.decode(), {"pageWidth": round(width / 10)}) for document, width, _ in new]
     try:
-        for key, svg in zip(once, svgs(asked, OPTIONS | (LARGE_OPTIONS if large else {})), strict=True):
-            known[key] = _read_svg(svg, *key)
+        for key, svg in zip(new, svgs(asked, OPTIONS | (LARGE_OPTIONS if large else {})), strict=True):
+            known[key] = _read_svg(svg, *key[:2])
     except EngraverDiedError as died:
-        raise EngraverDiedError(documents.index(once[died.index])) from None
-    return [known[key] for key in documents]
+        raise EngraverDiedError(documents.index(new[died.index][:2])) from None
+    for key, line in known.items():
+        _remembered.put(key, line)
+    return [known[document, width, large] for document, width in documents]
+
+
+Key = tuple[bytes, int, bool]
+
+MOST_REMEMBERED: Final = 64
+"""Lines kept in memory: three pages (a line takes about 0.2 MB)."""
+
+
+class _Remembered:
+    """The last lines engraved. Nothing changes a `DrawnLine` once it is made, so pages may share one."""
+
+    def __init__(self) -> None:
+        self._lines: OrderedDict[Key, DrawnLine] = OrderedDict()
+        self._lock = Lock()
+
+    def get(self, key: Key) -> DrawnLine | None:
+        """A line drawn before, or None."""
+        with self._lock:
+            return self._lines.get(key)
+
+    def put(self, key: Key, line: DrawnLine) -> None:
+        """Keep a line; the one used longest ago goes."""
+        with self._lock:
+            self._lines[key] = line
+            self._lines.move_to_end(key)
+            while len(self._lines) > MOST_REMEMBERED:
+                self._lines.popitem(last=False)
+
+
+_remembered: Final = _Remembered()
 
 
 def _read_svg(svg: str, document: bytes, width: int) -> DrawnLine:
