@@ -11,6 +11,7 @@ import xml.etree.ElementTree as ElementTree
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import accumulate, pairwise
 from typing import Final
 
 from fourlimb.model import Sheet
@@ -27,11 +28,17 @@ from .xmltext import attributes_text, xml_text
 
 Element = ElementTree.Element
 
-GAP: Final = 2.6 * SPACE
-"""Least white between two lines (ours, by looking)."""
+GAP: Final = 1.5 * SPACE
+"""Least white between what stands under a line and what stands over the next (ours, by looking)."""
 
-MOST_SPREAD: Final = 1.9
-"""How far the white between lines may grow to fill a page (ours, by looking)."""
+PITCH: Final = 12.0 * SPACE
+"""Ordinary distance from staff to staff: eight spaces of white between two staves (ours, by looking)."""
+
+MOST_PITCH: Final = 18.0 * SPACE
+"""Widest distance from staff to staff where lines are spread over a page (ours: room for a pencil note)."""
+
+STEP: Final = 0.5 * SPACE
+"""Width of the strips in which the outlines of two lines are compared."""
 
 
 @dataclass(frozen=True)
@@ -55,9 +62,75 @@ class SetLine:
         return min(box.top for box in self.boxes)
 
     @cached_property
+    def bottom(self) -> float:
+        """Lowest point."""
+        return max(box.bottom for box in self.boxes)
+
+    @cached_property
+    def over(self) -> float:
+        """From the top staff line up to the highest point."""
+        return self.drawn.staff_top - self.top
+
+    @cached_property
+    def under(self) -> float:
+        """From the top staff line down to the lowest point."""
+        return self.bottom - self.drawn.staff_top
+
+    @cached_property
     def height(self) -> float:
         """From the highest to the lowest point."""
-        return max(box.bottom for box in self.boxes) - self.top
+        return self.bottom - self.top
+
+    @cached_property
+    def outline(self) -> tuple[dict[int, float], dict[int, float]]:
+        """How far things reach over and under the top staff line, strip by strip."""
+        up: dict[int, float] = {}
+        down: dict[int, float] = {}
+        for box in self.boxes:
+            above, below = self.drawn.staff_top - box.top, box.bottom - self.drawn.staff_top
+            for strip in range(int(box.left // STEP), int(box.right // STEP) + 1):
+                up[strip] = max(up.get(strip, above), above)
+                down[strip] = max(down.get(strip, below), below)
+        return up, down
+
+
+def pitch_between(one: SetLine, after: SetLine) -> float:
+    """Least distance from one line's staff to the next one's: what hangs down may stand beside what reaches up."""
+    down, up = one.outline[1], after.outline[0]
+    reach = max(
+        (below + up[near] for strip, below in down.items() for near in (strip - 1, strip, strip + 1) if near in up),
+        default=0.0,
+    )
+    return reach + GAP
+
+
+def shifts(page: Sequence[SetLine], pitches: Sequence[float]) -> list[float]:
+    """How far each line is moved down on its page."""
+    staves = accumulate(pitches, initial=page[0].over)
+    return [staff - one.drawn.staff_top for one, staff in zip(page, staves, strict=True)]
+
+
+def page_height(page: Sequence[SetLine], pitches: Sequence[float]) -> float:
+    """Height of lines that stand at these distances."""
+    return page[0].over + sum(pitches) + page[-1].under
+
+
+def pitches_of(page: Sequence[SetLine], room: float, most: float = PITCH) -> list[float]:
+    """Distances from staff to staff down a page: alike wherever words leave room, as wide as `room` lets them be.
+
+    Never closer than what stands between them allows; never wider than `most` for the sake of the room.
+    """
+    least = [pitch_between(one, after) for one, after in pairwise(page)]
+    if not least:
+        return []
+    free = room - page[0].over - page[-1].under
+    low, high = 0.0, most
+    if sum(max(each, high) for each in least) <= free or free <= 0.0:
+        return [max(each, high if free > 0.0 else PITCH) for each in least]
+    for _ in range(24):  # halving: to a thousandth of a space
+        middle = (low + high) / 2
+        low, high = (middle, high) if sum(max(each, middle) for each in least) <= free else (low, middle)
+    return [max(each, low) for each in least]
 
 
 def compose(
@@ -66,25 +139,24 @@ def compose(
     page: Sequence[SetLine],
     *,
     width_mm: float | None = None,
-    high_mm: float | None = None,
+    high_mm: float = 0.0,
+    most: float = PITCH,
 ) -> str:
     """One page as SVG text, as wide as the layout's text or as `width_mm`.
 
-    `high_mm`: room that the page has; when it is nearly full, the lines are spread over all of it.
+    `high_mm`: room that the page has (0: as much as the lines want), over which lines are spread up to `most` apart.
     """
     units = layout.units_per_mm
     wide = (width_mm or layout.text_mm[0]) * units
-    gap = _gap(page, high_mm * units if high_mm else 0.0)
+    pitches = pitches_of(page, high_mm * units, most)
     body: list[str] = []
-    at = 0.0
-    for one in page:
-        at += gap if at else 0.0
-        _line(sheet, one, at - one.top, body)
-        at += one.height
+    for one, down in zip(page, shifts(page, pitches), strict=True):
+        _line(sheet, one, down, body)
+    high = page_height(page, pitches)
     size = {
-        "viewBox": f"0 0 {round(wide)} {round(at)}",
+        "viewBox": f"0 0 {round(wide)} {round(high)}",
         "width": f"{wide / units:.3f}mm",
-        "height": f"{at / units:.3f}mm",
+        "height": f"{high / units:.3f}mm",
     }
     return f"<svg{attributes_text(SVG_ATTRIBUTES | size)}>{_glyphs(page)}{''.join(body)}</svg>"
 
@@ -96,14 +168,6 @@ def _glyphs(page: Sequence[SetLine]) -> str:
     for code in sorted(codes):
         define_glyph(definitions, code)
     return xml_text(definitions)
-
-
-def _gap(page: Sequence[SetLine], room: float) -> float:
-    """White between lines: the least, or more where that fills a page that is nearly full anyway."""
-    if len(page) < 2:
-        return GAP
-    even = (room - sum(one.height for one in page)) / (len(page) - 1)
-    return even if GAP < even < MOST_SPREAD * GAP else GAP
 
 
 def _line(sheet: Sheet, one: SetLine, down: float, out: list[str]) -> None:

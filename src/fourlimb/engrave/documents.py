@@ -3,11 +3,14 @@
 import math
 import re
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Final
+
+import msgspec
 
 from fourlimb.model import LEVEL_SAYS, Sheet
 
-from .composing import compose
+from .composing import MOST_PITCH, PITCH, SetLine, compose, page_height, pitch_between
 from .layout import ORDINARY, Layout
 from .legend import legend_svg
 from .marks import tempo_marks
@@ -31,18 +34,18 @@ def chart_pdf(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
 
 def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[str, str]]:
     """Data and pictures of the chart document."""
-    legend = legend_svg(sheet, layout) if layout.show_legend else ""
-    title = title_mm(layout)
-    legend_mm = svg_height_mm(legend)
-    said = [SEPARATOR.join(facts(sheet)) + "   " + " · ".join(sheet.song.credits), SEPARATOR.join(signs(sheet))]
-    head = title + 4.0 + lines_mm(layout, said) + (legend_mm + 2.0 if legend else 0.0)
-    pages = paginate(layout, set_lines(sheet, layout), layout.text_mm[1] - head)
+    layout, pages = fitted(sheet, layout)
+    legend, legend_mm, head = _heading(sheet, layout)
     rooms = [layout.text_mm[1] - head] + [layout.text_mm[1]] * len(pages)
-    pictures = {f"page{n}.svg": compose(sheet, layout, page, high_mm=rooms[n] - 0.5) for n, page in enumerate(pages)}
+    most = MOST_PITCH if len(pages) > 1 else PITCH
+    pictures = {
+        f"page{n}.svg": compose(sheet, layout, page, high_mm=rooms[n] - 0.5, most=most)
+        for n, page in enumerate(pages)
+    }
     if legend:
         pictures["legend.svg"] = legend
     data = frame(sheet, layout, "chart") | {
-        "head": {"height": head, "title": title, "legend": legend_mm},
+        "head": {"height": head, "title": title_mm(layout), "legend": legend_mm},
         "facts": facts(sheet),
         "signs": signs(sheet),
         "credits": shown(printable(" · ".join(sheet.song.credits))),
@@ -52,6 +55,40 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
         },
     }
     return data, pictures
+
+
+def _heading(sheet: Sheet, layout: Layout) -> tuple[str, float, float]:
+    """The key as SVG, its height, and the height of all that stands over the music on page one."""
+    legend = legend_svg(sheet, layout) if layout.show_legend else ""
+    legend_mm = svg_height_mm(legend)
+    said = [SEPARATOR.join(facts(sheet)) + "   " + " · ".join(sheet.song.credits), SEPARATOR.join(signs(sheet))]
+    head = title_mm(layout) + 4.0 + lines_mm(layout, said) + (legend_mm + 2.0 if legend else 0.0)
+    return legend, legend_mm, head
+
+
+def fitted(sheet: Sheet, layout: Layout) -> tuple[Layout, list[list[SetLine]]]:
+    """Lines on their pages; at ordinary size a little smaller where that wins one page, or two side by side."""
+    found = set_lines(sheet, layout)
+    pages = paginate(layout, found, layout.text_mm[1] - _heading(sheet, layout)[2])
+    if layout.scale != 1.0 or not 1 < len(pages) <= FEW_PAGES:
+        return layout, pages
+    least = page_height(found, [pitch_between(one, after) for one, after in pairwise(found)]) / layout.units_per_mm
+    for scale in SMALLER:
+        small = msgspec.structs.replace(layout, scale=scale)
+        room = (len(pages) - 1) * small.text_mm[1] - _heading(sheet, small)[2]
+        if least * scale <= room:
+            fewer = paginate(small, set_lines(sheet, small), small.text_mm[1] - _heading(sheet, small)[2])
+            if len(fewer) < len(pages):
+                return small, fewer
+    return layout, pages
+
+
+SMALLER: Final = (0.94, 0.88)
+"""Sizes that are tried when they might win a page: staves of 6.2 and 5.8 mm, still those of printed drum books
+(common practice, no source)."""
+
+FEW_PAGES: Final = 3
+"""A smaller size is worth it for one page in place of two, or two side by side in place of three (ours)."""
 
 
 def title_mm(layout: Layout) -> float:

@@ -128,7 +128,7 @@ def _take(sheet: Sheet, layout: Layout, rest: list[int]) -> int:
     room = layout.text_mm[0] - CLEF_MM * layout.scale
     if _repeat_run(sheet, layout, rest) and BAR_MM * 4 * layout.scale <= room:
         return 8
-    for size in (6, 4, 3, 2) if layout.landscape else (4, 3, 2):
+    for size in (4, 3, 2):
         chunk = rest[: min(size, len(rest))]
         if max(bar_mm(sheet, layout, n) for n in chunk) * len(chunk) > room * 1.12 and len(chunk) > 1:
             continue

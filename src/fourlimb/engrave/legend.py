@@ -21,6 +21,9 @@ STEM: Final = 2.3 * SPACE
 TOP: Final = 5.4 * SPACE
 """Room over the staff for the highest head with its stem."""
 
+BETWEEN: Final = 2.6 * SPACE
+"""White between two names."""
+
 SHARE: Final = 0.72
 """Size of the key against the music."""
 
@@ -38,7 +41,7 @@ def legend_svg(sheet: Sheet, layout: Layout) -> str:
         return ""
     size = type_size(layout, 8) / SHARE
     wide = layout.text_mm[0] * layout.units_per_mm / SHARE
-    cells = [(piece, max(width(SAY[piece], size) + 1.0 * SPACE, 3.0 * SPACE)) for piece in pieces]
+    cells = [(piece, max(width(SAY[piece], size) + BETWEEN, 3.0 * SPACE)) for piece in pieces]
     rows = _rows(cells, wide - CLEF_WIDTH)
     root = Element("svg", SVG_ATTRIBUTES)
     definitions = ElementTree.SubElement(root, "defs")

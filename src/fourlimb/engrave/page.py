@@ -5,13 +5,14 @@ hand is free. `composing` writes the SVG.
 """
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Final
 
 from fourlimb.model import Sheet
 
 from .blocks import Line, can_widen, widened
 from .columns import line_columns
-from .composing import GAP, SetLine, compose
+from .composing import PITCH, SetLine, compose, pitch_between
 from .deadly import engrave_lines
 from .drawn import DrawnLine
 from .form import lines
@@ -77,27 +78,32 @@ def _engrave_lines(
 
 
 def paginate(layout: Layout, found: Sequence[SetLine], first_mm: float | None = None) -> list[list[SetLine]]:
-    """Lines of each page: as few pages as hold them, well filled, turned where a hand is free.
+    """Lines of each page: as few pages as hold them, evenly filled, turned where a hand is free.
 
-    A turn costs nothing in a rest, a little in a run of repeats or at a section's end, more elsewhere; white at the
-    foot of a page costs by its square (shortest path over the lines).
+    Two pages lie side by side on a stand, so only every second break is a turn: it costs nothing in a rest, a little
+    in a run of repeats or at a section's end, more elsewhere. White costs by its square (shortest path over the
+    lines).
     """
     high = layout.text_mm[1] * layout.units_per_mm
     first = high if first_mm is None else first_mm * layout.units_per_mm
+    least = [pitch_between(one, after) for one, after in pairwise(found)]
     best: dict[int, tuple[int, float, tuple[int, ...]]] = {0: (0, 0.0, ())}
     for end in range(1, len(found) + 1):
-        used = -GAP
+        tight = wanted = found[end - 1].under
         for start in range(end - 1, -1, -1):
-            used += GAP + found[start].height
+            if start < end - 1:
+                tight += least[start]
+                wanted += max(least[start], PITCH)
             room = max(first if start == 0 else high, 1.0)
-            if used > room and start < end - 1:  # a line higher than a page stands alone
-                if used > max(high, first):
+            if tight + found[start].over > room and start < end - 1:  # a line higher than a page stands alone
+                if tight > max(high, first):
                     break
                 continue
             pages, cost, cuts = best[start]
+            empty = max(0.0, 1.0 - (wanted + found[start].over) / room)
+            cost += EMPTY_COST * empty * empty
             if end < len(found):
-                empty = max(0.0, 1.0 - used / room)
-                cost += turn_cost(found[end - 1], found[end]) + EMPTY_COST * empty * empty
+                cost += turn_cost(found[end - 1], found[end]) * (SIDE_BY_SIDE if pages % 2 == 0 else 1.0)
             here = (pages + 1, cost, (*cuts, end))
             if end not in best or here[:2] < best[end][:2]:
                 best[end] = here
@@ -106,7 +112,10 @@ def paginate(layout: Layout, found: Sequence[SetLine], first_mm: float | None = 
 
 
 EMPTY_COST: Final = 12.0
-"""Cost of an empty page beside that of a bad turn, 3: a third of a page left white is as bad as one step (ours)."""
+"""Cost of an empty page beside that of a bad turn, 3: half a page left white is as bad as a bad turn (ours)."""
+
+SIDE_BY_SIDE: Final = 0.3
+"""Share of a turn's cost where the next page lies beside this one: a section should still start a page (ours)."""
 
 
 def turn_cost(before: SetLine, after: SetLine) -> int:
