@@ -1,4 +1,5 @@
-"""Names of things on the page: `bar12` a measure, `s12.3-16.snare` a stroke, `e12.h3` a chord or rest.
+"""Names of things on the page: `bar12` a measure, `s12.3-16.snare` a stroke (`s12.0.crash.2` on the
+second crash), `e12.h3` a chord or rest.
 
 A position is written with a hyphen for its stroke, because XML names cannot hold one: 3/16 -> "3-16", 0 -> "0".
 """
@@ -13,7 +14,7 @@ from fourlimb.model import Sound
 from .blocks import Line
 from .notate import WrittenBar
 
-_STROKE = re.compile(r"^s(\d+)\.(\d+)(?:-(\d+))?\.(\w+)$")
+_STROKE = re.compile(r"^s(\d+)\.(\d+)(?:-(\d+))?\.(\w+)(?:\.2)?$")
 
 
 @dataclass(frozen=True)
@@ -26,9 +27,9 @@ class Place:
     piece: Sound | None = None
 
 
-def stroke_id(bar: int, position: Fraction, piece: Sound) -> str:
-    """The name of a stroke on the page."""
-    return f"s{bar}.{str(position).replace('/', '-')}.{piece}"
+def stroke_id(bar: int, position: Fraction, piece: Sound, *, second: bool = False) -> str:
+    """The name of a stroke on the page; the second of a kind ends in ".2"."""
+    return f"s{bar}.{str(position).replace('/', '-')}.{piece}{'.2' if second else ''}"
 
 
 def read_stroke_id(name: str) -> tuple[int, Fraction, Sound] | None:
@@ -52,9 +53,9 @@ def line_places(line: Line, written: dict[int, WrittenBar]) -> dict[str, Place]:
                 at = event.slot.start
                 heads = event.heads
                 if len(heads) == 1:
-                    own = stroke_id(block.bar, at, heads[0].piece)
+                    own = stroke_id(block.bar, at, heads[0].piece, second=heads[0].second)
                 places[name] = Place(block.bar, at, own, heads[0].piece if len(heads) == 1 else None)
                 for number, stroke in enumerate(heads if len(heads) > 1 else ()):
-                    head_name = stroke_id(block.bar, at, stroke.piece)
+                    head_name = stroke_id(block.bar, at, stroke.piece, second=stroke.second)
                     places[f"{name}.{number}"] = Place(block.bar, at, head_name, stroke.piece)
     return places

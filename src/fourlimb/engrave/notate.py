@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final, Literal
 
-from fourlimb.model import Kit, Stroke
+from fourlimb.model import Kit, StaffPlace, Stroke
 from fourlimb.model.places import beat_lengths, beat_starts
 from fourlimb.model.sounds import CYMBALS, TIMEKEEPERS, TOMS
 
@@ -83,17 +83,30 @@ def write_bar(
     return replace(found, voices=voices, start=start)
 
 
+def place_of(kit: Kit, stroke: Stroke) -> StaffPlace:
+    """Where a stroke stands by the kit's key."""
+    return kit.place(stroke.piece, second=stroke.second)
+
+
+def slashes(event: Event) -> int:
+    """Slashes on the stem of a measured roll: as many as its strokes have flags more than the note itself has."""
+    roll = max((stroke.roll for stroke in event.heads), default=0)
+    if roll < 8:
+        return 0
+    return max(0, min(5, roll.bit_length() - max(event.slot.value, 4).bit_length()))
+
+
 def short_values(meter: str, strokes: Sequence[Stroke], kit: Kit) -> bool:
     """True when a bar holds anything shorter than an eighth."""
-    lines = [[s.position for s in strokes if kit.place(s.piece).voice == voice] for voice in ("hands", "feet")]
+    lines = [[s.position for s in strokes if place_of(kit, s).voice == voice] for voice in ("hands", "feet")]
     return any(slot.value > 8 for line in lines for slot in spell(meter, line) if slot.sounds)
 
 
 def _voices_of(
     bar: int, meter: str, strokes: Sequence[Stroke], kit: Kit, layout: Layout, short: bool, grooves: bool
 ) -> WrittenBar:
-    in_feet = [s for s in strokes if kit.place(s.piece).voice == "feet"]
-    in_hands = [s for s in strokes if kit.place(s.piece).voice == "hands"]
+    in_feet = [s for s in strokes if place_of(kit, s).voice == "feet"]
+    in_hands = [s for s in strokes if place_of(kit, s).voice == "hands"]
     if not in_feet or not in_hands or one_voice(meter, in_hands, in_feet, layout.voices, grooves):
         name: VoiceName = "all" if in_feet and in_hands else ("feet" if in_feet else "hands")
         return WrittenBar(bar, meter, (_voice(name, meter, strokes, kit, layout, short=short),))
@@ -156,7 +169,7 @@ def _voice(
     events = []
     for slot in slots:
         heads = (
-            sorted(at.get(slot.start, []), key=lambda s: (kit.place(s.piece).line, s.sort_key)) if slot.sounds else []
+            sorted(at.get(slot.start, []), key=lambda s: (place_of(kit, s).line, s.sort_key)) if slot.sounds else []
         )
         events.append(Event(slot, tuple(heads), hidden and not slot.sounds))
     return Voice(name, tuple(events))

@@ -77,4 +77,7 @@ def _look(stroke: Stroke) -> tuple[object, ...]:
         stroke.ghost,
         stroke.grace,
         stroke.struck,
+        stroke.second,
+        stroke.roll,
+        stroke.word,
     )

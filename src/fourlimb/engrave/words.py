@@ -6,8 +6,8 @@ from typing import Final
 from fourlimb.model import Sheet, Stroke
 from fourlimb.model.chart import Grace
 
-GRACE_NOTES: Final[dict[Grace, int]] = {"flam": 1, "drag": 2, "ruff": 3}
-"""Small notes before the main one (three-stroke ruff; older books call the drag a ruff, McCarthy)."""
+GRACE_NOTES: Final[dict[Grace, int]] = {"flam": 1, "drag": 2, "ruff": 3, "long_ruff": 4}
+"""Small notes before the main one (four- and five-stroke ruff; older books call the drag a ruff, McCarthy)."""
 
 SWING_FROM: Final = 0.53
 """Share of a pair from which a swing mark is printed (below it players call it straight; ours)."""

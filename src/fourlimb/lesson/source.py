@@ -71,7 +71,7 @@ def _read_musicxml(path: Path) -> Listening:
             confidence=1.0,
             bar=stroke.bar,
             position=stroke.position,
-            grace=stroke.grace,
+            grace="ruff" if stroke.grace == "long_ruff" else stroke.grace,
             by="file",
         )
         for number, stroke in enumerate(score.strokes, start=1)

@@ -20,14 +20,18 @@ LEVEL_SAYS: Final[dict[Level, str]] = {
     "bones": "kick and snare skeleton with the simplest time-keeping",
 }
 
-Grace = Literal["flam", "drag", "ruff"]
-Struck = Literal["rimshot", "buzz", "choke", "half_open", "foot_splash"]
+Grace = Literal["flam", "drag", "ruff", "long_ruff"]
+"""One, two, three or four small notes before the main one (a ruff is the four-stroke, a long ruff the five-stroke)."""
+
+Struck = Literal["rimshot", "buzz", "choke", "half_open", "foot_splash", "let_ring"]
 
 
 class Stroke(msgspec.Struct, frozen=True, kw_only=True):
     """One thing written. `position` in whole notes from the bar line; `hits` are ids of what it was heard as.
 
     `letter` is the hand ("R", "L") or None for feet; `velocity` 1 to 127 is how hard it is played (80 ordinary).
+    `second`: on the second of its kind (the other crash, the other kick drum). `roll`: a measured roll in notes of
+    1/`roll` (16 or 32; 0: none) for as long as the note is written. `word`: the syllable said to it.
     """
 
     bar: int
@@ -39,6 +43,9 @@ class Stroke(msgspec.Struct, frozen=True, kw_only=True):
     ghost: bool = False
     grace: Grace | None = None
     struck: Struck | None = None
+    second: bool = False
+    roll: int = 0
+    word: str = ""
     velocity: int = 80
     hits: tuple[int, ...] = ()
     by: Author = "arranger"
@@ -47,7 +54,7 @@ class Stroke(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def sort_key(self) -> tuple[int, Fraction, int]:
         """Song order, then the fixed order of sounds."""
-        return self.bar, self.position, ORDER[self.piece]
+        return self.bar, self.position, 2 * ORDER[self.piece] + self.second
 
 
 class ChartBar(msgspec.Struct, frozen=True, kw_only=True):

@@ -74,6 +74,17 @@ MIDDLE_LINE_KEY: Final = FIVE_PIECE_KEY | _key(
 """The school with the snare on the middle line and the drums in the spaces (published tutors differ; see the key
 printed on every chart)."""
 
+SECOND_KEY: Final = _key(
+    {
+        "kick": (0, "normal", "feet"),
+        "tom_floor": (2, "normal", "hands"),
+        "crash": (11, "x", "hands"),
+        "ride": (8, "slash", "hands"),
+    }
+)
+"""Where the second of a kind stands: the other kick drum on the bottom line, the lower floor tom on line 2, the other
+crash over its ledger line (common practice, no source; the second ride ours)."""
+
 KEYS: Final[dict[str, dict[Sound, StaffPlace]]] = {
     "five-piece": FIVE_PIECE_KEY,
     "middle line": MIDDLE_LINE_KEY,
@@ -108,11 +119,16 @@ class Kit(msgspec.Struct, frozen=True, kw_only=True):
     double_pedal: bool = False
     limbs: tuple[Limb, ...] = LIMBS
     key: dict[Sound, StaffPlace] = msgspec.field(default_factory=lambda: dict(FIVE_PIECE_KEY))
+    second_key: dict[Sound, StaffPlace] = msgspec.field(default_factory=lambda: dict(SECOND_KEY))
     extra: dict[str, object] = {}
 
-    def place(self, sound: Sound) -> StaffPlace:
-        """Where a sound stands on this kit's staff; the five-piece place when the kit's own key lacks it."""
-        return self.key.get(sound, FIVE_PIECE_KEY[sound])
+    def place(self, sound: Sound, *, second: bool = False) -> StaffPlace:
+        """Where a sound stands on this kit's staff; the five-piece place when the kit's own key lacks it.
+
+        `second`: the place of the second of its kind, where the key has one.
+        """
+        found = self.second_key.get(sound) if second else None
+        return found or self.key.get(sound, FIVE_PIECE_KEY[sound])
 
     @property
     def kick_foot(self) -> Limb:

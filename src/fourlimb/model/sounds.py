@@ -113,6 +113,28 @@ GENERAL_MIDI: Final[dict[Sound, int]] = {
 """General MIDI Level 1 percussion key (0-based) written for each sound. Level 1 has no shaker (82 is Level 2):
 70, maracas, is the nearest."""
 
+SECOND_GENERAL_MIDI: Final[dict[Sound, int]] = {
+    "kick": 35,
+    "snare": 40,
+    "tom_floor": 41,
+    "tom_mid": 45,
+    "tom_high": 48,
+    "crash": 57,
+    "ride": 59,
+}
+"""General MIDI Level 1 key (0-based) of the second of a kind, for the sounds of which the map has two."""
+
+
+def midi_key(sound: Sound, *, second: bool = False) -> int:
+    """General MIDI key (0-based) of a sound, or of the second of its kind."""
+    return SECOND_GENERAL_MIDI.get(sound, GENERAL_MIDI[sound]) if second else GENERAL_MIDI[sound]
+
+
+def say_sound(sound: Sound, *, second: bool = False) -> str:
+    """What a drummer calls it: "crash", "second crash"."""
+    return f"second {SAY[sound]}" if second else SAY[sound]
+
+
 FROM_GENERAL_MIDI: Final[dict[int, Sound]] = {
     35: "kick", 36: "kick", 37: "rim", 38: "snare", 39: "clap", 40: "snare",
     41: "tom_floor", 42: "hat_closed", 43: "tom_floor", 44: "hat_pedal", 45: "tom_mid", 46: "hat_open",

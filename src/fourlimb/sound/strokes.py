@@ -19,6 +19,7 @@ GRACES: Final[dict[Grace, tuple[float, ...]]] = {
     "flam": (0.030,),
     "drag": (0.070, 0.036),
     "ruff": (0.100, 0.067, 0.034),
+    "long_ruff": (0.134, 0.100, 0.067, 0.034),
 }
 """How long before the main stroke each grace note falls, seconds (common practice, no source: played flams lie
 20 to 40 ms apart). They do not stretch when the chart is played slower: a flam stays a flam."""

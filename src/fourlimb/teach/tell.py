@@ -110,13 +110,13 @@ def marked(word: str, mark: Mark) -> str:
     """The piece with how it is struck: "ghosted snare", "accented crash, choked", "snare flam"."""
     before = [name for name, on in (("accented", mark.accent), ("ghosted", mark.ghost)) if on]
     shown = _STRUCK_ADJECTIVE.get(mark.struck or "", "")
-    after: list[str] = [mark.grace] if mark.grace else []
+    after: list[str] = [_spaced(mark.grace)] if mark.grace else []
     if mark.struck == "rimshot":
         after.append("rimshot")
     return " ".join([*before, *([shown] if shown else []), word, *after])
 
 
-_STRUCK_ADJECTIVE = {"buzz": "buzzed", "choke": "choked", "half_open": "half-open", "foot_splash": "splashed"}
+_STRUCK_ADJECTIVE = {"buzz": "buzzed", "choke": "choked", "half_open": "half-open", "foot_splash": "splashed", "let_ring": "ringing"}
 
 _STRUCK_IS = {
     "rimshot": "a rimshot",
@@ -124,7 +124,13 @@ _STRUCK_IS = {
     "choke": "choked",
     "half_open": "half open",
     "foot_splash": "splashed with the foot",
+    "let_ring": "left to ring",
 }
+
+
+def _spaced(grace: str) -> str:
+    """"long_ruff" as it is said."""
+    return grace.replace("_", " ")
 
 
 def _group_key(before: Content, change: Change) -> tuple[object, ...]:
@@ -210,7 +216,9 @@ def _strike_parts(was: Mark, now: Mark, verb: str, gets: str, plural: bool) -> l
     if was.accent != now.accent:
         parts.append(f"{verb} accented" if now.accent else f"{lose} the accent")
     if was.grace != now.grace:
-        parts.append(f"{gets} {a(now.grace)}" if now.grace else f"{lose} the {was.grace}")
+        parts.append(
+            f"{gets} {a(_spaced(now.grace))}" if now.grace else f"{lose} the {_spaced(was.grace or '')}"
+        )
     if was.struck != now.struck:
         parts.append(
             f"{verb} {_STRUCK_IS[now.struck]}"
