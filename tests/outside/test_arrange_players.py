@@ -15,8 +15,9 @@ from bench.arrange import kendall, part_value, rudiment_hands
 from bench.performances import judge, performances
 from bench.stages import SET_ASIDE
 
-COVERED = {2, 3, 4, *range(6, 16), 20, 21, 23, 27, 29, 30, 31, 32, 33, 34, 38, 40}
-"""Rudiments whose hands follow from rhythm, accents and graces by our rules at march tempo (docs/arranger.md)."""
+NOT_COVERED = {1, 5, 19, 25, 26, 28, 29}
+"""Rudiments whose hands do not follow from rhythm, accents and graces at march tempo; the reasons stand in the bench
+and the docs: five share their notes with another rudiment, two are a choice."""
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +43,7 @@ def test_the_drummer_is_given_back_from_under_added_layers(grooves: Path) -> Non
 def test_rudiments_that_follow_from_the_rules_get_their_published_hands(shared: Path) -> None:
     rows = json.loads((shared / "trade" / "rudiments.json").read_text())["rudiments"]
     agree = {r["number"] for r in rows if rudiment_hands(r) == "".join(s["hand"] for s in r["strokes"])}
-    assert agree == COVERED
+    assert agree == set(range(1, 41)) - NOT_COVERED
 
 
 def test_difficulty_rises_with_the_stage_on_parts_set_aside() -> None:

@@ -19,7 +19,7 @@ from fourlimb.model.places import SIXTEENTH, beat_of
 from fourlimb.model.sounds import FOOT, ORDER, PERCUSSION, SAY
 
 from . import fidelity
-from .note import Bars, Ledger, Note
+from .note import Bars, Ledger, Note, on_one_drum
 from .substitutions import EXTRA_SOUNDS, LAYERS, MISSING_ROW, ROLE_SAYS, SOUND_ROLE, Role
 
 GHOST_DB: Final = 12.0
@@ -29,6 +29,8 @@ ACCENT_DB: Final = 6.0
 DB_PER_VELOCITY_DECADE: Final = 40.0
 """Loudness = 40 log10(velocity / 127) dB (MIDI Manufacturers Association, General MIDI Level 2)."""
 USUAL_VELOCITY: Final = 80
+LEAST_PHRASE: Final = 4
+"""Plain strokes on one drum in a bar that make a phrase, whose accents stand out from its quieter quarter (ours)."""
 ROLE_PER_BAR: Final = 1.0
 """A role is filled in a section when the drummer plays it at least this often a bar (ours)."""
 ONE_SURFACE: Final[tuple[tuple[Sound, Sound], ...]] = (("hat_open", "hat_closed"), ("ride_bell", "ride"))
@@ -64,8 +66,21 @@ def gather(listening: Listening, kit: Kit, ledger: Ledger) -> Bars:
             chosen = _choose(bar, position, at[position], filled[blocks[bar]], kit, ledger)
             bonus = _Bonus(grid, bar, position, bar in starts)
             notes.extend(_note(position, piece, hits, loudness, bonus) for piece, hits in chosen.items())
-        bars[bar] = tuple(sorted(notes, key=lambda n: n.sort_key))
+        bars[bar] = _phrase_accents(tuple(sorted(notes, key=lambda n: n.sort_key)))
     return bars
+
+
+def _phrase_accents(notes: tuple[Note, ...]) -> tuple[Note, ...]:
+    """On one drum alone a stroke is an accent beside its neighbours, whatever is usual in the song."""
+    if not on_one_drum(notes):
+        return notes
+    plain = sorted(n.velocity for n in notes if n.piece not in FOOT and not n.ghost)
+    if len(plain) < LEAST_PHRASE:
+        return notes
+    loud = 10 ** (ACCENT_DB / DB_PER_VELOCITY_DECADE) * plain[len(plain) // 4]
+    return tuple(
+        msgspec.structs.replace(n, accent=True) if n.piece not in FOOT and n.velocity >= loud else n for n in notes
+    )
 
 
 def _inside(grid: Grid, bar: int, position: Fraction) -> bool:

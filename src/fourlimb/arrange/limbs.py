@@ -31,9 +31,10 @@ TRAVEL_EDGE: Final = 0.7
 
 Moves = tuple[int, ...]
 """Times of a limb's last strokes, microseconds, oldest first, at most sixteen."""
-State = tuple[Moves, Sound | None, Moves, Sound | None]
-"""First limb's moves and place, second limb's moves and place."""
-REST: Final[State] = ((), None, (), None)
+State = tuple[Moves, Sound | None, Moves, Sound | None, int]
+"""First limb's moves and place, second limb's moves and place, and which of them (0, 1) struck the last accent of a
+phrase on one drum (2, 3: the same, between the halves of the beat; -1: none yet)."""
+REST: Final[State] = ((), None, (), None, -1)
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,9 @@ class Comfort:
     bounce_on_strong: float = 0.4
     bounce_strain: float = 1.2
     grace: float = 0.5
+    accent_turn: float = 2.5
+    accent_prepared: float = 0.8
+    closing: float = 0.3
 
 
 COMFORT: Final = Comfort()
@@ -125,7 +129,9 @@ class Place:
     """Notes that share one place: `now` microseconds from the bar line, `notes` with their index in the bar.
 
     `split`: this place halves a quick note of the pulse around it, so both halves fall to one hand. `strong`: it lies
-    on a coarser division of the beat than the place before it, where doubles begin rather than end.
+    on a coarser division of the beat than the place before it, where doubles begin rather than end. `phrase`: the bar's
+    hands are one phrase on one drum, whose accents take turns. `odd`: neither on a half nor on a quarter of the beat.
+    `closes`: an accent comes next.
     """
 
     now: int
@@ -135,6 +141,9 @@ class Place:
     keeps_time: bool
     split: bool = False
     strong: bool = False
+    phrase: bool = False
+    odd: bool = False
+    closes: bool = False
 
 
 Choice = tuple[int, int]
@@ -161,7 +170,7 @@ def solve(
         reached: dict[tuple[object, ...], tuple[float, State, Trail | None]] = {}
         for cost, state, trail in beam:
             for total, choice, after in _step(cost, state, place, notes, options, pair):
-                key = (after[0][-1:], after[1], after[2][-1:], after[3])
+                key = (after[0][-1:], after[1], after[2][-1:], after[3], after[4])
                 old = reached.get(key)
                 if old is None or total < old[0] - 1e-9:
                     reached[key] = (total, after, Trail(trail, choice))
@@ -229,10 +238,17 @@ def _home(place: Place, note: Note, limb: Limb, pair: Pair) -> float:
             kit.open_handed and any(n.piece in ("hat_closed", "hat_open") for _, n in place.notes)
         )
         cost += COMFORT.away_from_home if lead == timekeeping_lead else 0.0
-    elif not place.keeps_time and lead != (place.on_beat or place.off_eighth):
-        cost += COMFORT.off_lead * (1.0 if place.on_beat else 0.5)
+    elif not place.keeps_time and not place.phrase:
+        cost += _off_lead(place, lead)
     side = pair.x[piece] * (1 if limb == "right hand" else -1)
     return cost + (COMFORT.side if side < -30 else 0.0)
+
+
+def _off_lead(place: Place, lead: bool) -> float:
+    """The leading hand takes the beats and their halves, the other what lies between."""
+    if lead == (place.on_beat or place.off_eighth):
+        return 0.0
+    return COMFORT.off_lead * (1.0 if place.on_beat else 0.5)
 
 
 def _options(notes: list[tuple[int, Note]], static: list[tuple[float, float]]) -> list[tuple[int, int, float]]:
@@ -263,10 +279,13 @@ def _step(
     pair: Pair,
 ) -> list[tuple[float, Choice, State]]:
     """All feasible successors of one state."""
-    first, at_first, second, at_second = state
+    first, at_first, second, at_second, led = state
     now = place.now
     ways_a = [_way(first, at_first, second, note, place, pair, 0) for _, note in notes]
     ways_b = [_way(second, at_second, first, note, place, pair, 1) for _, note in notes]
+    if place.phrase and not pair.feet:
+        ways_a = [cost + _leading(led, 0, note, place) for cost, (_, note) in zip(ways_a, notes, strict=True)]
+        ways_b = [cost + _leading(led, 1, note, place) for cost, (_, note) in zip(ways_b, notes, strict=True)]
     found = []
     for a, b, base in options:
         total = cost + base
@@ -281,11 +300,26 @@ def _step(
             notes[a][1].piece if a >= 0 else at_first,
             (*second, now)[-SUSTAINED_GAPS:] if b >= 0 else second,
             notes[b][1].piece if b >= 0 else at_second,
+            _led(led, place, a >= 0 and notes[a][1].accent, b >= 0 and notes[b][1].accent),
         )
         if a >= 0 and b >= 0 and not pair.feet:
             total += _crossed(notes[a][1].piece, notes[b][1].piece, pair)
         found.append((total, (notes[a][0] if a >= 0 else -1, notes[b][0] if b >= 0 else -1), after))
     return found
+
+
+def _leading(led: int, limb: int, note: Note, place: Place) -> float:
+    """In a phrase on one drum accents take turns, and the hand that led the last one leads until the next."""
+    if note.accent and led >= 0:
+        return COMFORT.accent_turn if led % 2 == limb else 0.0
+    lead = 0 if led < 0 else led if led < 2 else 3 - led
+    return _off_lead(place, limb == lead) if place.on_beat or not place.odd else 0.0
+
+
+def _led(led: int, place: Place, first: bool, second: bool) -> int:
+    if not place.phrase or first == second:
+        return led
+    return (0 if first else 1) + (0 if place.on_beat or place.off_eighth else 2)
 
 
 def _way(moves: Moves, at: Sound | None, others: Moves, note: Note, place: Place, pair: Pair, limb: int) -> float:
@@ -329,15 +363,25 @@ def _taking_turns(moves: Moves, others: Moves, note: Note, place: Place, pair: P
         return cost
     if not moves or now - moves[-1] >= NEAR_US:
         return 0.0
+    if place.phrase:
+        return _second_of_two(moves, note, place)
     if _bounces(moves, now - moves[-1]):
         return 0.0 if place.split else COMFORT.bounce + (COMFORT.bounce_on_strong if place.strong else 0.0)
     return COMFORT.same_hand + (COMFORT.weak_double if pair.limbs[limb] == pair.kit.other_hand else 0.0)
 
 
+def _second_of_two(moves: Moves, note: Note, place: Place) -> float:
+    """The same hand again in a phrase on one drum: either hand alike, best right before an accent, never onto one."""
+    cost = COMFORT.accent_prepared if note.accent else 0.0
+    if _bounces(moves, place.now - moves[-1]):
+        return cost + (0.0 if place.split else COMFORT.bounce + (COMFORT.bounce_on_strong if place.strong else 0.0))
+    return cost + COMFORT.same_hand - (COMFORT.closing if place.closes else 0.0)
+
+
 NEAR_US: Final = 400_000
 """Strokes farther apart than this do not care which hand came before (ours)."""
-GRACE_STROKES: Final = {"flam": 1, "drag": 3, "ruff": 3}
-"""How much a grace asks of the hand that has just played (two strokes in one movement count three: ours)."""
+GRACE_STROKES: Final = {"flam": 1, "drag": 5, "ruff": 5}
+"""How much a grace asks of the hand that has just played (two strokes in one movement count five: ours)."""
 
 
 def _bounces(moves: Moves, gap: int) -> bool:
@@ -357,10 +401,12 @@ def _crossed(first: Sound, second: Sound, pair: Pair) -> float:
 
 def walk(places: list[Place], limbs: dict[int, Limb], entry: State, pair: Pair) -> State | None:
     """The state after a bar as decided, or None where a hard limit stops it (never at a teacher's stroke)."""
-    first, at_first, second, at_second = entry
+    first, at_first, second, at_second, led = entry
     for place in places:
         for index, note in place.notes:
             limb = limbs.get(index)
+            if limb in pair.limbs and place.phrase and note.accent:
+                led = _led(led, place, limb == pair.limbs[0], limb == pair.limbs[1])
             if limb == pair.limbs[0]:
                 if not pair.free(first, at_first, place.now, note.piece) and not note.pinned:
                     return None
@@ -369,10 +415,10 @@ def walk(places: list[Place], limbs: dict[int, Limb], entry: State, pair: Pair) 
                 if not pair.free(second, at_second, place.now, note.piece) and not note.pinned:
                     return None
                 second, at_second = (*second, place.now)[-SUSTAINED_GAPS:], note.piece
-    return first, at_first, second, at_second
+    return first, at_first, second, at_second, led
 
 
 def shift(state: State, bar_us: int) -> State:
     """The same state seen from the next bar line."""
-    first, at_first, second, at_second = state
-    return tuple(t - bar_us for t in first), at_first, tuple(t - bar_us for t in second), at_second
+    first, at_first, second, at_second, led = state
+    return tuple(t - bar_us for t in first), at_first, tuple(t - bar_us for t in second), at_second, led

@@ -6,7 +6,7 @@ from typing import Literal
 import msgspec
 
 from fourlimb.model import Grace, Level, Reason, Sound
-from fourlimb.model.sounds import ORDER
+from fourlimb.model.sounds import FOOT, ORDER, TIMEKEEPERS
 
 What = Literal["moved", "merged", "dropped", "added"]
 
@@ -29,6 +29,12 @@ class Note(msgspec.Struct, frozen=True, kw_only=True):
     def sort_key(self) -> tuple[Fraction, int]:
         """Order inside a bar."""
         return self.position, ORDER[self.piece]
+
+
+def on_one_drum(notes: tuple[Note, ...]) -> bool:
+    """True when all that the hands do in a bar is on one thing, and that is no time-keeping."""
+    pieces = {n.piece for n in notes if n.piece not in FOOT}
+    return len(pieces) == 1 and not pieces & TIMEKEEPERS
 
 
 Bars = dict[int, tuple[Note, ...]]

@@ -8,7 +8,7 @@ from where the limbs are, leaning towards the figure's own sticking. Cost is lin
 
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from statistics import fmean
 from typing import Final
@@ -21,7 +21,7 @@ from fourlimb.model.sounds import FOOT, TIMEKEEPERS
 
 from .limbs import DOUBLE_BELOW_US, REST, Pair, Place, State, shift, solve, walk
 from .limits import Player, limit_us
-from .note import Bars, Note
+from .note import Bars, Note, on_one_drum
 
 TEMPO_CLASS: Final = 1.2
 """Bars of one figure that differ more than this in speed are decided apart (ours)."""
@@ -166,9 +166,18 @@ def decide(bars: Bars, clock: Clock, players: Players) -> dict[int, dict[int, Li
     own: dict[int, dict[int, Limb]] = {}
     for numbers in figures(bars, clock).values():
         fastest = min(numbers, key=lambda bar: (clock.length_us(bar), bar))
-        decided, _ = _solve_bar(_places(fastest, bars[fastest], clock), Body(), players, None)
+        decided = _decide_one(fastest, bars[fastest], clock, players)
         own.update((bar, decided) for bar in numbers)
     return own
+
+
+def _decide_one(bar: int, notes: tuple[Note, ...], clock: Clock, players: Players) -> dict[int, Limb]:
+    places = _places(bar, notes, clock)
+    if places and places[0].phrase and places[0].now == 0 and any(n.accent for _, n in places[0].notes):
+        turn = [(i + len(notes), note) for i, note in places[0].notes]
+        places.append(replace(places[0], now=clock.length_us(bar), notes=tuple(turn)))
+    decided, _ = _solve_bar(places, Body(), players, None)
+    return {index: limb for index, limb in decided.items() if index < len(notes)}
 
 
 def join(
@@ -219,7 +228,7 @@ def figures(bars: Bars, clock: Clock) -> dict[object, list[int]]:
 
 def content(notes: tuple[Note, ...]) -> tuple[object, ...]:
     """What makes two bars one figure for the limbs."""
-    return tuple((n.position, n.piece, n.grace, n.pinned, n.ghost) for n in notes)
+    return tuple((n.position, n.piece, n.grace, n.pinned, n.ghost, n.accent) for n in notes)
 
 
 def even_out(bars: Bars, clock: Clock) -> Bars:
@@ -264,6 +273,8 @@ def _places(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:
         running[beat] = running.get(beat, False) or any(n.piece in TIMEKEEPERS for _, n in group)
     times = [clock.us(bar, position) for position in by_position]
     divisions = [inside.denominator for _, inside in beats.values()]
+    accented = [any(n.accent for _, n in group) for group in by_position.values()]
+    phrase = on_one_drum(notes) and sum(n.accent for n in notes) > 1
     return [
         Place(
             now=now,
@@ -273,6 +284,9 @@ def _places(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:
             keeps_time=running[beats[position][0]],
             split=_splits(times, index),
             strong=index > 0 and divisions[index] < divisions[index - 1],
+            phrase=phrase,
+            odd=divisions[index] not in (1, 2, 4),
+            closes=phrase and accented[(index + 1) % len(accented)],
         )
         for index, (now, (position, group)) in enumerate(zip(times, by_position.items(), strict=True))
     ]
@@ -296,9 +310,7 @@ def _half(places: list[Place], feet: bool) -> list[Place]:
     for place in places:
         notes = tuple((i, n) for i, n in place.notes if (n.piece in FOOT) == feet)
         if notes:
-            halves.append(
-                Place(place.now, notes, place.on_beat, place.off_eighth, place.keeps_time, place.split, place.strong)
-            )
+            halves.append(replace(place, notes=notes))
     return halves
 
 
@@ -319,9 +331,7 @@ def _without_clashes(places: list[Place], opened: list[int], need: int) -> list[
         blocked = any(0 <= place.now - at < need for at in opened)
         notes = tuple((i, n) for i, n in place.notes if n.pinned or not (blocked and n.piece == "hat_pedal"))
         if notes:
-            kept.append(
-                Place(place.now, notes, place.on_beat, place.off_eighth, place.keeps_time, place.split, place.strong)
-            )
+            kept.append(replace(place, notes=notes))
     return kept
 
 
