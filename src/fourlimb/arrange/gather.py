@@ -19,6 +19,7 @@ from fourlimb.model.places import SIXTEENTH, beat_of
 from fourlimb.model.sounds import FOOT, ORDER, PERCUSSION, SAY
 
 from . import fidelity
+from .continuity import settle
 from .note import Bars, Ledger, Note, on_one_drum
 from .substitutions import EXTRA_SOUNDS, LAYERS, MISSING_ROW, ROLE_SAYS, SOUND_ROLE, Role
 
@@ -66,8 +67,9 @@ def gather(listening: Listening, kit: Kit, ledger: Ledger) -> Bars:
             chosen = _choose(bar, position, at[position], filled[blocks[bar]], kit, ledger)
             bonus = _Bonus(grid, bar, position, bar in starts)
             notes.extend(_note(position, piece, hits, loudness, bonus) for piece, hits in chosen.items())
-        bars[bar] = _phrase_accents(tuple(sorted(notes, key=lambda n: n.sort_key)))
-    return bars
+        bars[bar] = tuple(sorted(notes, key=lambda n: n.sort_key))
+    settled = settle(bars, blocks, grid, ledger)
+    return {bar: _phrase_accents(row) for bar, row in settled.items()}
 
 
 def _phrase_accents(notes: tuple[Note, ...]) -> tuple[Note, ...]:
@@ -294,4 +296,5 @@ def _note(position: Fraction, piece: Sound, hits: list[Hit], loudness: Loudness,
         ghost=ghost,
         accent=piece not in FOOT and above >= ACCENT_DB,
         grace=own.grace if piece not in FOOT else None,
+        sure=own.confidence,
     )

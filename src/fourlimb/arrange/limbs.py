@@ -129,9 +129,9 @@ class Place:
     """Notes that share one place: `now` microseconds from the bar line, `notes` with their index in the bar.
 
     `split`: this place halves a quick note of the pulse around it, so both halves fall to one hand. `strong`: it lies
-    on a coarser division of the beat than the place before it, where doubles begin rather than end. `phrase`: the bar's
-    hands are one phrase on one drum, whose accents take turns. `odd`: neither on a half nor on a quarter of the beat.
-    `closes`: an accent comes next.
+    on a coarser division of the beat than the place before it, where doubles begin rather than end. `phrase`: all that
+    the hands do in the bar is one phrase on one drum, whose accents take turns. `odd`: neither on a half nor on a
+    quarter of the beat. `closes`: an accent comes next.
     """
 
     now: int

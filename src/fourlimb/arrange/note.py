@@ -12,7 +12,7 @@ What = Literal["moved", "merged", "dropped", "added"]
 
 
 class Note(msgspec.Struct, frozen=True, kw_only=True):
-    """`weight` is what leaving it out would cost in fidelity; `heard` is the sound it was heard as."""
+    """`weight` is what leaving it out would cost in fidelity; `heard` is the sound it was heard as; `sure` 0 to 1."""
 
     position: Fraction
     piece: Sound
@@ -24,6 +24,7 @@ class Note(msgspec.Struct, frozen=True, kw_only=True):
     ghost: bool = False
     accent: bool = False
     grace: Grace | None = None
+    sure: float = 1.0
 
     @property
     def sort_key(self) -> tuple[Fraction, int]:
