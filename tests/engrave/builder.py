@@ -42,8 +42,12 @@ def strokes_of(bar: int, meter: str, text: str, **how: Any) -> list[Stroke]:
 def _mark(word: str) -> dict[str, Any]:
     if word in ("accent", "ghost"):
         return {word: True}
-    if word in ("flam", "drag", "ruff"):
-        return {"grace": word}
+    if word in ("flam", "drag", "ruff", "long ruff"):
+        return {"grace": word.replace(" ", "_")}
+    if word == "second":
+        return {"second": True}
+    if word.startswith("roll "):
+        return {"roll": int(word.removeprefix("roll "))}
     if word in ("R", "L"):
         return {"letter": word}
     return {"struck": word.replace(" ", "_")}

@@ -80,8 +80,14 @@ def _stroke(dice: random.Random, bar: int, at: Fraction, piece: str) -> Stroke:
         elif mark < 0.2:
             how["ghost"] = True
         elif mark < 0.27:
-            how["grace"] = dice.choice(("flam", "drag", "ruff"))
-        elif mark < 0.33:
-            how["struck"] = dice.choice(("buzz", "choke", "half_open", "rimshot"))
+            how["grace"] = dice.choice(("flam", "drag", "ruff", "long_ruff"))
+        elif mark < 0.35:
+            how["struck"] = dice.choice(("buzz", "choke", "half_open", "rimshot", "let_ring"))
+        elif mark < 0.39:
+            how["roll"] = dice.choice((16, 32))
+        elif mark < 0.44:
+            how["word"] = dice.choice(("fer-", "ry", "night", "夜", "&"))
+    if piece in ("crash", "kick", "tom_floor") and dice.random() < 0.2:
+        how["second"] = True
     how["velocity"] = dice.randint(1, 127)
     return stroke(bar, at, piece, **how)

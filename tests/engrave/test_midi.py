@@ -11,7 +11,7 @@ from randomly import random_sheet
 from fourlimb.engrave import midi
 from fourlimb.engrave.midi import TICKS, bar_ticks
 from fourlimb.model import FeelSpan, Sheet
-from fourlimb.model.sounds import GENERAL_MIDI
+from fourlimb.model.sounds import midi_key
 
 
 def read(made: Sheet) -> mido.MidiFile:
@@ -37,7 +37,7 @@ def test_every_stroke_is_struck_at_its_own_tick(number: int) -> None:
     for stroke in plain:
         tick = starts[stroke.bar] + stroke.position * 4 * TICKS
         assert tick.denominator == 1
-        assert (int(tick), GENERAL_MIDI[stroke.piece]) in struck
+        assert (int(tick), midi_key(stroke.piece, second=stroke.second)) in struck
 
 
 def test_swing_is_written_as_played() -> None:

@@ -12,7 +12,7 @@ from randomly import random_sheet
 
 from fourlimb.engrave import Layout, cursor, excerpts, musicxml, read_musicxml, svg_pages
 from fourlimb.engrave.form import lines
-from fourlimb.engrave.marks import beat_unit
+from fourlimb.engrave.marks import beat_unit, modulations
 from fourlimb.engrave.page import paginate, set_lines
 from fourlimb.model import Kit, Sheet
 from fourlimb.model.codec import encode
@@ -190,3 +190,32 @@ def test_as_few_pages_as_hold_the_lines_and_no_line_lost() -> None:
 )
 def test_a_tempo_mark_counts_the_beat_that_is_felt(meter: str, unit: tuple[int, bool]) -> None:
     assert beat_unit(meter) == unit
+
+
+@pytest.mark.parametrize(
+    ("meters", "tempi", "bar", "equal"),
+    [
+        # Wikipedia, *Metric modulation*: dotted quarter = quarter takes 132 to 88
+        (["4/4"] * 10, [132.0] * 5 + [88.0] * 5, 6, ((4, True), (4, False))),
+        (["4/4"] * 10, [100.0] * 5 + [150.0] * 5, 6, ((4, False), (4, True))),
+        (["4/4"] * 10, [120.0] * 5 + [60.0] * 5, 6, ((2, False), (4, False))),
+        (["4/4"] * 5 + ["6/8"] * 5, [120.0] * 5 + [180.0] * 5, 6, ((4, False), (4, True))),  # the beat goes on
+        (["4/4"] * 5 + ["6/8"] * 5, [120.0] * 10, 6, ((8, False), (8, False))),  # the eighth goes on
+    ],
+)
+def test_a_note_that_stays_equal_over_a_change_is_said(
+    meters: list[str], tempi: list[float], bar: int, equal: tuple[tuple[int, bool], tuple[int, bool]]
+) -> None:
+    made = sheet(["snare 1"] * 10, meters=meters, tempo=tempi)
+    assert modulations(made) == {bar: equal}
+    text = musicxml(made).decode()
+    names = {2: "half", 4: "quarter", 8: "eighth"}
+    units = "".join(
+        f"<beat-unit>{names[value]}</beat-unit>{'<beat-unit-dot />' if dotted else ''}" for value, dotted in equal
+    )
+    assert f"<metronome>{units}</metronome>" in text
+    assert len([word for line in set_lines(made, Layout()) for word in line.words if word.text == "\u2009="]) == 1
+
+
+def test_an_unrelated_tempo_is_no_modulation() -> None:
+    assert not modulations(sheet(["snare 1"] * 10, tempo=[120.0] * 5 + [139.0] * 5))

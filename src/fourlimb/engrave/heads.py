@@ -38,11 +38,13 @@ TRIANGLE: Final = "M0 -125 L148 125 L296 -125 Z"
 """noteheadTriangleUpBlack (U+E0BE), as wide as an ordinary head."""
 
 HALF_OPEN: Final = (
-    "M110 -110 C49 -110 0 -61 0 0 C0 61 49 110 110 110 C171 110 220 61 220 0 C220 -61 171 -110 110 -110 Z "
-    "M110 -84 C156 -84 194 -46 194 0 C194 46 156 84 110 84 C64 84 26 46 26 0 C26 -46 64 -84 110 -84 Z "
-    "M20 -120 L40 -134 L200 120 L180 134 Z"
+    "M152 22 C80 22 22 80 22 152 C22 224 80 282 152 282 "
+    "C224 282 282 224 282 152 C282 80 224 22 152 22 Z "
+    "M152 48 C209 48 256 95 256 152 C256 209 209 256 152 256 "
+    "C95 256 48 209 48 152 C48 95 95 48 152 48 Z "
+    "M50 20 L232 300 L254 284 L72 4 Z"
 )
-"""pictHalfOpen2 (U+E7F7, Weinberg): a circle with a slash."""
+"""pictHalfOpen2 (U+E7F7, Weinberg): a circle with a slash, on the base line as the open sign is."""
 
 LIKE: Final = {"triangle": "E0A4", "half-open": "E5E7"}
 """Glyphs of the font in whose place our own outlines stand, as large as they."""
@@ -50,6 +52,7 @@ LIKE: Final = {"triangle": "E0A4", "half-open": "E5E7"}
 MET_QUARTER: Final = "ECA5"
 MET_EIGHTH: Final = "ECA7"
 MET_HALF: Final = "ECA3"
+MET_16TH: Final = "ECA9"
 MET_DOT: Final = "ECB7"
 
 

@@ -1,5 +1,6 @@
-"""Names of things on the page: `bar12` a measure, `s12.3-16.snare` a stroke (`s12.0.crash.2` on the
-second crash), `e12.h3` a chord or rest.
+"""Names of things on the page: `bar12` a measure, `s12.3-16.snare` a stroke, `e12.h3` a chord or rest.
+
+A stroke on the second of its kind ends in ".2": `s12.0.crash.2`.
 
 A position is written with a hyphen for its stroke, because XML names cannot hold one: 3/16 -> "3-16", 0 -> "0".
 """

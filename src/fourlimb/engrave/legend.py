@@ -4,8 +4,7 @@ import xml.etree.ElementTree as ElementTree
 from typing import Final
 
 from fourlimb.model import Kit, Sheet, Sound
-from fourlimb.model.kit import sorted_pieces
-from fourlimb.model.sounds import SAY
+from fourlimb.model.sounds import ORDER, say_sound
 
 from . import heads
 from .drawn import GLYPH_SCALE, SVG_ATTRIBUTES
@@ -28,10 +27,15 @@ SHARE: Final = 0.72
 """Size of the key against the music."""
 
 
-def used_pieces(sheet: Sheet) -> tuple[Sound, ...]:
+Piece = tuple[Sound, bool]
+"""A sound, and whether it is the second of its kind."""
+
+
+def used_pieces(sheet: Sheet) -> tuple[Piece, ...]:
     """Pieces of the chart in the order of their height on the staff, lowest first."""
-    pieces = sorted_pieces({stroke.piece for stroke in sheet.chart.strokes})
-    return tuple(sorted(pieces, key=lambda p: sheet.kit.place(p).line))
+    pieces = sorted({(ORDER[s.piece], s.second, s.piece) for s in sheet.chart.strokes})
+    found = [(piece, second) for _, second, piece in pieces]
+    return tuple(sorted(found, key=lambda one: sheet.kit.place(one[0], second=one[1]).line))
 
 
 def legend_svg(sheet: Sheet, layout: Layout) -> str:
@@ -41,7 +45,7 @@ def legend_svg(sheet: Sheet, layout: Layout) -> str:
         return ""
     size = type_size(layout, 8) / SHARE
     wide = layout.text_mm[0] * layout.units_per_mm / SHARE
-    cells = [(piece, max(width(SAY[piece], size) + BETWEEN, 3.0 * SPACE)) for piece in pieces]
+    cells = [(piece, max(width(_name(piece), size) + BETWEEN, 3.0 * SPACE)) for piece in pieces]
     rows = _rows(cells, wide - CLEF_WIDTH)
     root = Element("svg", SVG_ATTRIBUTES)
     definitions = ElementTree.SubElement(root, "defs")
@@ -67,7 +71,7 @@ def define_glyph(into: Element, code: str) -> None:
     ElementTree.SubElement(group, "path", {"transform": "scale(1,-1)", "d": path, **stroke})
 
 
-def _rows(cells: list[tuple[Sound, float]], room: float) -> list[list[tuple[Sound, float]]]:
+def _rows(cells: list[tuple[Piece, float]], room: float) -> list[list[tuple[Piece, float]]]:
     """Cells in as few rows as hold them, of like length."""
     total = sum(wide for _, wide in cells)
     for count in range(1, len(cells) + 1):
@@ -77,9 +81,9 @@ def _rows(cells: list[tuple[Sound, float]], room: float) -> list[list[tuple[Soun
     return [[cell] for cell in cells]
 
 
-def _shared(cells: list[tuple[Sound, float]], share: float) -> list[list[tuple[Sound, float]]]:
+def _shared(cells: list[tuple[Piece, float]], share: float) -> list[list[tuple[Piece, float]]]:
     """Cells in rows of about `share`: each starts the row that its middle falls in."""
-    rows: list[list[tuple[Sound, float]]] = []
+    rows: list[list[tuple[Piece, float]]] = []
     at, last = 0.0, -1
     for cell in cells:
         row = int((at + cell[1] / 2) / share)
@@ -90,7 +94,7 @@ def _shared(cells: list[tuple[Sound, float]], share: float) -> list[list[tuple[S
     return rows
 
 
-def _row(group: Element, row: list[tuple[Sound, float]], kit: Kit, size: float) -> set[str]:
+def _row(group: Element, row: list[tuple[Piece, float]], kit: Kit, size: float) -> set[str]:
     top = TOP
     end = CLEF_WIDTH + sum(wide for _, wide in row)
     for line in range(5):
@@ -104,13 +108,17 @@ def _row(group: Element, row: list[tuple[Sound, float]], kit: Kit, size: float) 
         codes |= _note(group, piece, kit, centre, top)
         label = {"x": f"{centre:.0f}", "y": f"{top + 7.2 * SPACE + 0.7 * size:.0f}", "font-size": f"{size:.0f}"}
         style = {"font-family": "Libertinus Serif, serif", "text-anchor": "middle", "stroke": "none"}
-        ElementTree.SubElement(group, "text", label | style).text = SAY[piece]
+        ElementTree.SubElement(group, "text", label | style).text = _name(piece)
         x += wide
     return codes
 
 
-def _note(group: Element, piece: Sound, kit: Kit, centre: float, top: float) -> set[str]:
-    place = kit.place(piece)
+def _name(piece: Piece) -> str:
+    return say_sound(piece[0], second=piece[1])
+
+
+def _note(group: Element, piece: Piece, kit: Kit, centre: float, top: float) -> set[str]:
+    place = kit.place(piece[0], second=piece[1])
     y = top + 4 * SPACE - place.line * SPACE / 2
     code = glyph_of(place.head)
     half = heads.boxes().get(code, (0, 0, 296.0, 0))[2] * GLYPH_SCALE / 2
@@ -124,7 +132,7 @@ def _note(group: Element, piece: Sound, kit: Kit, centre: float, top: float) -> 
     d = f"M{x:.0f} {y - 25 if up else y + 25:.0f} L{x:.0f} {tip:.0f}"
     ElementTree.SubElement(group, "path", {"d": d, "stroke-width": "18"})
     _use(group, code, centre - half, y)
-    if piece == "hat_open":
+    if piece[0] == "hat_open":
         _use(group, "E5E7", centre - 75, tip - 120)
         return {code, "E5E7"}
     return {code}

@@ -1,8 +1,8 @@
 """The words of a line: which, how large, in which row, and how they are set clear of the notes.
 
 Rows over the line, nearest first: marks of one bar (number, run of repeats, "check", difficulty); then section,
-tempo, feel and cues. Rows under it: count, then hands. All words of a row share a height, as high as its fullest
-place needs.
+tempo, feel and cues. Rows under it: count, then hands, then words said to the rhythm. All words of a row share a
+height, as high as its fullest place needs.
 """
 
 from collections.abc import Iterable, Sequence
@@ -20,9 +20,9 @@ from .columns import Anchor, first_sign, front, measure_edges, x_at
 from .counting import count_words
 from .drawn import DrawnLine
 from .layout import Layout
-from .marks import beat_unit, tempo_marks
+from .marks import beat_unit, modulations, tempo_marks
 from .typeface import shown, width
-from .words import feel_words, grace_letters, printable
+from .words import feel_words, foot_letters, grace_letters, printable, rhythm_words
 
 SPACE: Final = 180.0
 """One staff space in drawing units."""
@@ -158,8 +158,12 @@ def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
         if section.from_bar == bar:
             text = shown(printable(section.name)) or "?"
             yield Word(text, 0.0, type_size(layout, 11), "section", 2, bold=True, boxed=True)
+    if bar in (equal := modulations(sheet)):
+        old, new = equal[bar]
+        yield Word("\u2009=", 0.0, normal, "tempo", 2, bold=True, signs=value_signs(*old))
+        yield Word("\u2009", 0.0, normal, "tempo", 2, bold=True, signs=value_signs(*new))
     if bar in tempi:
-        signs = tempo_signs(sheet.grid.meter(bar))
+        signs = value_signs(*beat_unit(sheet.grid.meter(bar)))
         yield Word(f"\u2009= {round(tempi[bar])}", 0.0, normal, "tempo", 2, bold=True, signs=signs)
     if said := feel_words(sheet, bar):
         yield Word(said, 0.0, normal, "feel", 2, italic=True)
@@ -176,11 +180,12 @@ def _in_a_row(words: Iterable[Word], at: float) -> Iterable[Word]:
         at += word.width + 0.7 * SPACE
 
 
-def tempo_signs(meter: str) -> tuple[tuple[str, float], ...]:
-    """The note value that is counted in a meter, as glyphs with advances."""
-    value, dotted = beat_unit(meter)
-    code = {1: heads.MET_HALF, 2: heads.MET_HALF, 4: heads.MET_QUARTER}.get(value, heads.MET_EIGHTH)
-    note = (code, 0.62 if code == heads.MET_EIGHTH else 0.52)
+def value_signs(value: int, dotted: bool) -> tuple[tuple[str, float], ...]:
+    """A note value as glyphs with advances."""
+    code = {1: heads.MET_HALF, 2: heads.MET_HALF, 4: heads.MET_QUARTER, 16: heads.MET_16TH}.get(
+        value, heads.MET_EIGHTH
+    )
+    note = (code, 0.62 if code in (heads.MET_EIGHTH, heads.MET_16TH) else 0.52)
     return (note, (heads.MET_DOT, 0.22)) if dotted else (note,)
 
 
@@ -213,6 +218,8 @@ def hand_letters(sheet: Sheet, bar: int) -> Iterable[tuple[Fraction, int, str]]:
             said = grace_letters(stroke)
             if len(said) > len(known.get(stroke.letter, "")):
                 known[stroke.letter] = said
+    for position, letter_ in foot_letters(sheet, bar):
+        at.setdefault(position, {}).setdefault(letter_, letter_)
     for position, letters in sorted(at.items()):
         for row, hand in enumerate(sorted(letters, reverse=True)):
             yield position, -2 - row, letters[hand]
@@ -233,6 +240,8 @@ def _below(sheet: Sheet, layout: Layout, line: Line, columns: Sequence[Sequence[
         if layout.show_sticking:
             for position, row, text in hand_letters(sheet, block.bar):
                 yield Word(text, x_at(points, position), size, "hand", row, bold=True, centred=True)
+        for position, said in rhythm_words(sheet, block.bar):
+            yield Word(shown(printable(said)), x_at(points, position), size, "word", -4, centred=True)
 
 
 NEAR: Final = frozenset({"number", "run", "doubt", "choke"})
@@ -299,7 +308,7 @@ def _narrowed(words: list[Word]) -> list[Word]:
 def _place_below(drawn: DrawnLine, words: list[Word]) -> list[Word]:
     floor = max(box.bottom for box in drawn.boxes) + ROW_GAP
     placed: list[Word] = []
-    for row in (-1, -2, -3):
+    for row in (-1, -2, -3, -4):
         now = _narrowed([word for word in words if word.row == row])
         if now:
             baseline = floor + 0.72 * max(word.size for word in now)

@@ -2,6 +2,7 @@
 
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 from typing import Final
 
 from fourlimb.model import Sheet
@@ -16,6 +17,7 @@ def breaks_run(sheet: Sheet, number: int) -> bool:
     return (
         grid.meter(number) != grid.meter(number - 1)
         or tempo_changes(sheet, number)
+        or number in modulations(sheet)
         or _feel(sheet, number) != _feel(sheet, number - 1)
         or any(mark.bar == number for mark in sheet.landmarks)
     )
@@ -29,9 +31,7 @@ def shown_meter(sheet: Sheet, number: int) -> str:
 
 def beat_unit(meter: str) -> tuple[int, bool]:
     """The note that a meter's first beat is, and whether it is dotted: 6/8 -> (4, True), 7/8 -> (4, False)."""
-    length = beat_lengths(meter)[0]
-    dotted = length.numerator == 3
-    return (length / Fraction(3, 2) if dotted else length).denominator, dotted
+    return _value(_beat(meter))
 
 
 TEMPO_STEP: Final = 0.06
@@ -60,6 +60,60 @@ def _tempo_marks(bars: tuple[tuple[int, float], ...]) -> tuple[tuple[int, float]
             said = lasting
             marks.append((number, lasting))
     return tuple(marks)
+
+
+Value = tuple[int, bool]
+"""A note value: (4, True) is a dotted quarter."""
+
+
+def modulations(sheet: Sheet) -> dict[int, tuple[Value, Value]]:
+    """Bars where a note of the old time lasts as long as a note of the new: (old, new).
+
+    Asked where the tempo steps or the beat becomes another note; an equality is said only when it holds within
+    `EQUAL_WITHIN` (a metric modulation, or a beat that goes on in another meter).
+    """
+    return dict(_modulations(tuple((bar.bar, bar.tempo_bpm, bar.meter) for bar in sheet.grid.bars)))
+
+
+@lru_cache(maxsize=64)
+def _modulations(bars: tuple[tuple[int, float, str], ...]) -> tuple[tuple[int, tuple[Value, Value]], ...]:
+    marks = dict(_tempo_marks(tuple((number, bpm) for number, bpm, _ in bars)))
+    found: list[tuple[int, tuple[Value, Value]]] = []
+    said = 0.0
+    for (before, _, old_meter), (bar, _, new_meter) in pairwise(bars):
+        said = marks.get(before, said)
+        now = marks.get(bar, said)
+        old, new = _beat(old_meter), _beat(new_meter)
+        if before == 0 or (now == said and old == new):
+            continue
+        for one, other in ((old, new), *EQUALITIES) if old != new else EQUALITIES:
+            if abs(float(one / old * new / other) / said * now - 1) < EQUAL_WITHIN:
+                found.append((bar, (_value(one), _value(other))))
+                break
+    return tuple(found)
+
+
+EQUAL_WITHIN: Final = 0.012
+"""Share by which two note values may differ and still be called equal: what two tempo marks rounded to whole beats a
+minute can be apart (ours)."""
+
+EQUALITIES: Final = tuple(
+    (Fraction(one), Fraction(other))
+    for one, other in (
+        ("1/8", "1/8"), ("3/8", "1/4"), ("1/4", "3/8"), ("3/16", "1/4"), ("1/4", "3/16"), ("1/2", "1/4"),
+        ("1/4", "1/2"), ("1/8", "1/16"), ("1/16", "1/8"),
+    )
+)  # fmt: skip
+"""Old and new note values that are tried, in this order (after Wikipedia, *Metric modulation*)."""
+
+
+def _beat(meter: str) -> Fraction:
+    return beat_lengths(meter)[0]
+
+
+def _value(length: Fraction) -> Value:
+    dotted = length.numerator == 3
+    return (length / Fraction(3, 2) if dotted else length).denominator, dotted
 
 
 LASTING_BARS: Final = 4

@@ -15,14 +15,15 @@ from fourlimb.model import Kit, Sheet, Stroke
 from fourlimb.model.places import split_meter
 
 from .blocks import Block, Line, block_units
+from .counting import count_words
 from .form import lines, section_groups
 from .hats import closing_strokes
 from .heads import RIMSHOT_SHAPE, SHAPE
 from .layout import ORDINARY, Layout
-from .marks import beat_unit, shown_meter, tempo_marks
-from .notate import Event, Voice, WrittenBar, is_groove, short_values, write_bar
+from .marks import beat_unit, modulations, shown_meter, tempo_marks
+from .notate import Event, Voice, WrittenBar, is_groove, place_of, short_values, slashes, write_bar
 from .spell import Tuplet
-from .words import feel_words, grace_letters, grace_steps, printable
+from .words import feel_words, foot_letters, grace_letters, grace_steps, printable
 from .xmltext import xml_text
 
 Element = ElementTree.Element
@@ -115,7 +116,10 @@ def measure_of(
     if not bar.voices:
         ElementTree.SubElement(_layer(staff, 1), "mRest", {ID: f"{name}.r"})
     for number, voice in enumerate(bar.voices, start=1):
-        _fill(_layer(staff, number), voice, bar, sheet.kit, f"{name}.{voice.name[0]}")
+        layer = _layer(staff, number)
+        _fill(layer, voice, bar, sheet.kit, f"{name}.{voice.name[0]}")
+        if step is None:
+            _sing(layer, voice, f"{name}.{voice.name[0]}")
     if step:
         _spacer(_layer(staff, 3), bar.meter, bar.voices, step, bar.start)
     return measure
@@ -181,10 +185,27 @@ def _fill(layer: Element, voice: Voice, bar: WrittenBar, kit: Kit, name: str) ->
             tuplet = slot.tuplet
             tuplet_at = layer if tuplet is None else _tuplet(layer, tuplet, voice, bar)
             beam, beam_at = None, tuplet_at
-        if slot.beam != beam or slot.beam is None:
+        own = event_id(name, index)
+        starts = slot.beam != beam or slot.beam is None
+        if starts:  # small notes stand before a beam that begins with their main note: inside they would join it
+            _graces(tuplet_at, event.heads, kit, own)
             beam = slot.beam
             beam_at = tuplet_at if beam is None else ElementTree.SubElement(tuplet_at, "beam")
-        _event(beam_at, event, bar, kit, event_id(name, index), direction)
+        else:
+            _graces(beam_at, event.heads, kit, own)
+        _event(beam_at, event, bar, kit, own, direction)
+
+
+def _sing(layer: Element, voice: Voice, name: str) -> None:
+    """Words said to the rhythm, as a verse of their notes."""
+    said = {
+        event_id(name, index): next((s.word for s in event.heads if s.word), "")
+        for index, event in enumerate(voice.events)
+    }
+    for element in list(layer.iter()):
+        if word := said.get(element.get(ID, ""), ""):
+            syllable = ElementTree.SubElement(ElementTree.SubElement(element, "verse", {"n": "1"}), "syl")
+            syllable.text = printable(word)
 
 
 def _tuplet(layer: Element, tuplet: Tuplet, voice: Voice, bar: WrittenBar) -> Element:
@@ -212,10 +233,11 @@ def _event(parent: Element, event: Event, bar: WrittenBar, kit: Kit, name: str, 
         place = {} if event.hidden else {"loc": str(_rest_line(event, bar))}
         ElementTree.SubElement(parent, kind, {ID: name, **timing, **place})
         return
-    _graces(parent, event.heads, kit, name)
     stem = {"stem.dir": direction}
     if any(s.struck == "buzz" for s in event.heads):
         stem["stem.mod"] = "z"
+    elif strokes := slashes(event):
+        stem["stem.mod"] = f"{strokes}slash"
     if slot.split:
         stem["breaksec"] = "1"
     if len(event.heads) == 1:
@@ -237,13 +259,16 @@ def _rest_line(event: Event, bar: WrittenBar) -> int:
 
 
 def _head(stroke: Stroke, kit: Kit) -> dict[str, str]:
-    place = kit.place(stroke.piece)
+    place = place_of(kit, stroke)
     found = {"loc": str(place.line)}
     shape = RIMSHOT_SHAPE if stroke.struck == "rimshot" else SHAPE[place.head]
     if shape:
         found["head.shape"] = shape
-    if place.head == "triangle":
-        found["type"] = "triangle"
+    types = ["triangle"] if place.head == "triangle" else []
+    if stroke.struck == "let_ring":
+        types.append("let-ring")
+    if types:
+        found["type"] = " ".join(types)
     if stroke.ghost:
         found["head.mod"] = "paren"
     return found
@@ -260,7 +285,7 @@ def _graces(parent: Element, heads: Sequence[Stroke], kit: Kit, name: str) -> No
         timing = {"dur": "8" if single else "16", "grace": "unacc", "stem.dir": "up"}
         if single:
             timing["stem.mod"] = "1slash"
-        lines = sorted({kit.place(stroke.piece).line for stroke in together})
+        lines = sorted({place_of(kit, stroke).line for stroke in together})
         if len(lines) == 1:
             ElementTree.SubElement(into, "note", {ID: f"{name}.g{index}", **timing, "loc": str(lines[0])})
             continue
@@ -323,15 +348,19 @@ class _Words:
     def __init__(self, sheet: Sheet, layout: Layout) -> None:
         self._sheet, self._layout = sheet, layout
         self._tempi = tempo_marks(sheet)
+        self._equal = modulations(sheet)
         self._sections = {s.from_bar: s.name for s in sheet.sections}
 
     def add(self, measure: Element, block: Block) -> None:
         sheet, bar = self._sheet, block.bar
+        if bar in self._equal:
+            old, new = (_say_value(*value) for value in self._equal[bar])
+            self._direction(measure, "tempo", "1", f"{old} = {new}")
         if bar in self._tempi:
             value, dotted = beat_unit(sheet.grid.meter(bar))
             quarters = self._tempi[bar] * (6 if dotted else 4) / value
-            unit = f"{'dotted ' if dotted else ''}{_SAY_UNIT.get(value, f'1/{value}')}"
-            mark = self._direction(measure, "tempo", "1", f"{unit} = {round(self._tempi[bar])}")
+            said = f"{_say_value(value, dotted)} = {round(self._tempi[bar])}"
+            mark = self._direction(measure, "tempo", "1", said)
             mark.set("midi.bpm", f"{quarters:.3f}")
         if bar in self._sections:
             self._direction(measure, "reh", "1", self._sections[bar])
@@ -340,20 +369,34 @@ class _Words:
         for landmark in sheet.landmarks:
             if landmark.bar in block.bars and self._layout.show_cues:
                 self._direction(measure, "dir", "1", landmark.what)
-        if self._layout.show_sticking and block.kind == "written":
-            self._letters(measure, bar)
+        if block.kind == "written":
+            if self._layout.show_count:
+                for position, said in count_words(sheet, bar):
+                    self._direction(measure, "dir", self._tstamp(bar, position), said, place="below")
+            if self._layout.show_sticking:
+                self._letters(measure, bar)
 
     def _letters(self, measure: Element, bar: int) -> None:
-        _, unit = split_meter(self._sheet.grid.meter(bar))
         for stroke in self._sheet.chart.by_bar.get(bar, ()):
             if stroke.letter:
-                at = f"{float(1 + stroke.position * unit):.4f}".rstrip("0").rstrip(".")
+                at = self._tstamp(bar, stroke.position)
                 self._direction(measure, "dir", at, grace_letters(stroke), place="below")
+        for position, letter in foot_letters(self._sheet, bar):
+            self._direction(measure, "dir", self._tstamp(bar, position), letter, place="below")
+
+    def _tstamp(self, bar: int, position: Fraction) -> str:
+        """Beats of the meter's unit, counted from 1."""
+        _, unit = split_meter(self._sheet.grid.meter(bar))
+        return f"{float(1 + position * unit):.4f}".rstrip("0").rstrip(".")
 
     def _direction(self, measure: Element, kind: str, at: str, text: str, place: str = "above") -> Element:
         found = ElementTree.SubElement(measure, kind, {"staff": "1", "tstamp": at, "place": place})
         found.text = printable(text)
         return found
+
+
+def _say_value(value: int, dotted: bool) -> str:
+    return f"{'dotted ' if dotted else ''}{_SAY_UNIT.get(value, f'1/{value}')}"
 
 
 _SAY_UNIT: Final = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th"}

@@ -13,8 +13,11 @@ from typing import Any, Final
 from fourlimb.model import Sheet, Stroke
 from fourlimb.model.grid import swing_out
 from fourlimb.model.places import bar_length, beat_lengths, beat_of, beat_starts, split_meter
-from fourlimb.model.sounds import GENERAL_MIDI
+from fourlimb.model.sounds import midi_key
 
+from .layout import ORDINARY as ORDINARY_LAYOUT
+from .meidoc import write_bars
+from .notate import slashes
 from .words import GRACE_NOTES, printable
 
 TICKS: Final = 3360
@@ -33,6 +36,9 @@ GHOST: Final = 40
 
 GRACE_SHARE: Final = 0.5
 """Velocity of a grace note against its main note (ours)."""
+
+ROLL_SHARE: Final = 0.85
+"""Velocity of the strokes inside a measured roll against its first (ours)."""
 
 GRACE_TICKS: Final = TICKS // 16
 """Distance of grace notes before the main one at any tempo (about 30 ms at 120)."""
@@ -118,12 +124,16 @@ def _drum_messages(sheet: Sheet) -> list[_Message]:
     starts = bar_ticks(sheet)
     found = [_Message(0, 0, mido.MetaMessage("track_name", name="Drum set"))]
     ons: dict[tuple[int, int], int] = {}
+    rolls = _rolls(sheet)
     for stroke in sheet.chart.strokes:
         if stroke.bar not in starts:  # a stroke of a bar that the grid lost sounds nowhere
             continue
-        at, key = tick_at(sheet, starts, stroke), GENERAL_MIDI[stroke.piece]
+        at, key = tick_at(sheet, starts, stroke), midi_key(stroke.piece, second=stroke.second)
         loud = velocity_of(stroke)
         ons[at, key] = max(ons.get((at, key), 0), loud)
+        for part in range(1, rolls.get(id(stroke), 0)):
+            again = at + part * 4 * TICKS // stroke.roll
+            ons.setdefault((again, key), max(1, round(loud * ROLL_SHARE)))
         for back in range(GRACE_NOTES[stroke.grace] if stroke.grace else 0, 0, -1):
             early = at - back * GRACE_TICKS
             if early >= 0:
@@ -135,6 +145,20 @@ def _drum_messages(sheet: Sheet) -> list[_Message]:
         found.append(_Message(off, 5, mido.Message("note_off", channel=CHANNEL, note=key, velocity=0)))
         found.append(_Message(at, 6 + key, mido.Message("note_on", channel=CHANNEL, note=key, velocity=ons[at, key])))
     return found
+
+
+def _rolls(sheet: Sheet) -> dict[int, int]:
+    """Strokes of each measured roll, by the identity of the stroke that begins it: as long as it is written."""
+    if not any(stroke.roll for stroke in sheet.chart.strokes):
+        return {}
+    bars = write_bars(sheet, ORDINARY_LAYOUT, trim=False).values()
+    events = [event for bar in bars for voice in bar.voices for event in voice.events]
+    return {
+        id(stroke): int(event.slot.length * stroke.roll)
+        for event in events
+        for stroke in event.heads
+        if stroke.roll and slashes(event)
+    }
 
 
 def velocity_of(stroke: Stroke) -> int:

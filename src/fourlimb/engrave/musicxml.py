@@ -16,18 +16,29 @@ from math import gcd, lcm
 from typing import Final
 
 from fourlimb.model import Sheet, Stroke
-from fourlimb.model.kit import sorted_pieces
 from fourlimb.model.places import bar_length, split_meter
-from fourlimb.model.sounds import GENERAL_MIDI, SAY
+from fourlimb.model.sounds import ORDER, midi_key, say_sound
 
 from .blocks import Block
+from .counting import count_words
 from .form import lines
 from .layout import Layout
-from .marks import beat_unit, shown_meter, tempo_marks
+from .marks import beat_unit, modulations, shown_meter, tempo_marks
 from .meidoc import write_bars
-from .notate import Event, Voice, WrittenBar
+from .notate import Event, Voice, WrittenBar, slashes
 from .words import SWING_FROM, feel_words, printable
-from .xmlnotes import INSTRUMENT_SOUND, PART, TYPES, grace_notes, marks, notehead, place, play
+from .xmlnotes import (
+    INSTRUMENT_SOUND,
+    PART,
+    TYPES,
+    grace_notes,
+    instrument_id,
+    lyric,
+    marks,
+    notehead,
+    place,
+    play,
+)
 
 Element = ElementTree.Element
 DOCTYPE: Final = (
@@ -75,7 +86,10 @@ class _Writer:
         }
         self._line_starts = {line.first for line in lines(sheet, layout)}
         self._tempi = tempo_marks(sheet)
-        self._pieces = sorted_pieces({s.piece for s in sheet.chart.strokes}) or ("snare",)
+        self._equal = modulations(sheet)
+        used = {(ORDER[s.piece], s.second, s.piece) for s in sheet.chart.strokes}
+        self._pieces = [(piece, second) for _, second, piece in sorted(used)] or [("snare", False)]
+        self._counts = {n: dict(count_words(sheet, n)) if layout.show_count else {} for n in sheet.grid.numbers}
         lengths = [e.slot.length for bar in self._written.values() for v in bar.voices for e in v.events]
         meters = [bar_length(bar.meter) for bar in sheet.grid.bars]
         self.divisions = lcm(1, *((length * 4).denominator for length in (*lengths, *meters)))
@@ -105,15 +119,15 @@ class _Writer:
     def _part_list(self, root: Element) -> None:
         part = ElementTree.SubElement(ElementTree.SubElement(root, "part-list"), "score-part", {"id": PART})
         ElementTree.SubElement(part, "part-name").text = "Drum set"
-        for piece in self._pieces:
-            instrument = ElementTree.SubElement(part, "score-instrument", {"id": f"{PART}-{piece}"})
-            ElementTree.SubElement(instrument, "instrument-name").text = SAY[piece]
+        for piece, second in self._pieces:
+            instrument = ElementTree.SubElement(part, "score-instrument", {"id": instrument_id(piece, second)})
+            ElementTree.SubElement(instrument, "instrument-name").text = say_sound(piece, second=second)
             ElementTree.SubElement(instrument, "instrument-sound").text = INSTRUMENT_SOUND[piece]
-        for piece in self._pieces:
-            instrument = ElementTree.SubElement(part, "midi-instrument", {"id": f"{PART}-{piece}"})
+        for piece, second in self._pieces:
+            instrument = ElementTree.SubElement(part, "midi-instrument", {"id": instrument_id(piece, second)})
             ElementTree.SubElement(instrument, "midi-channel").text = "10"
             ElementTree.SubElement(instrument, "midi-program").text = "1"
-            ElementTree.SubElement(instrument, "midi-unpitched").text = str(GENERAL_MIDI[piece] + 1)
+            ElementTree.SubElement(instrument, "midi-unpitched").text = str(midi_key(piece, second=second) + 1)
 
     def _measure(self, number: int) -> Element:
         sheet = self._sheet
@@ -202,14 +216,15 @@ class _Writer:
     def _tempo(self, measure: Element, number: int, first: bool) -> None:
         """A metronome mark where the tempo steps; a sound tempo wherever it moves at all."""
         grid = self._sheet.grid
+        if number in self._equal:
+            mark = ElementTree.SubElement(self._direction(measure), "metronome")
+            for value, dotted in self._equal[number]:
+                _beat_unit(mark, value, dotted)
         quarters = quarter_bpm(self._sheet, number)
         if number in self._tempi:
             kind = self._direction(measure)
             mark = ElementTree.SubElement(kind, "metronome")
-            value, dotted = beat_unit(grid.meter(number))
-            ElementTree.SubElement(mark, "beat-unit").text = TYPES[value]
-            if dotted:
-                ElementTree.SubElement(mark, "beat-unit-dot")
+            _beat_unit(mark, *beat_unit(grid.meter(number)))
             ElementTree.SubElement(mark, "per-minute").text = str(round(self._tempi[number]))
             direction = measure[-1]
             ElementTree.SubElement(direction, "sound", {"tempo": quarters})
@@ -250,12 +265,14 @@ class _Writer:
         edges: Sequence[str],
     ) -> Iterable[Element]:
         stem = "down" if voice.name == "feet" else "up"
+        counted = self._counts.get(bar.bar, {})
         if not event.heads:
             note = Element("note")
             ElementTree.SubElement(note, "rest")
             ElementTree.SubElement(note, "duration").text = self._ticks(event.slot.length)
             self._timing(note, event, number)
             self._notations(note, (), edges, event)
+            lyric(note, 1, "count", counted.get(event.slot.start, "") if number == 1 else "")
             yield note
             return
         yield from grace_notes(event.heads, self._sheet.kit, number)
@@ -265,13 +282,16 @@ class _Writer:
                 ElementTree.SubElement(note, "chord")
             place(note, stroke, self._sheet.kit)
             ElementTree.SubElement(note, "duration").text = self._ticks(event.slot.length)
-            ElementTree.SubElement(note, "instrument", {"id": f"{PART}-{stroke.piece}"})
+            ElementTree.SubElement(note, "instrument", {"id": instrument_id(stroke.piece, stroke.second)})
             self._timing(note, event, number)
             ElementTree.SubElement(note, "stem").text = stem
             notehead(note, stroke, self._sheet.kit)
             for level, state in enumerate(beams if index == 0 else (), start=1):
                 ElementTree.SubElement(note, "beam", {"number": str(level)}).text = state
             self._notations(note, (stroke,), edges if index == 0 else (), event, bar)
+            if not index and number == 1:
+                lyric(note, 1, "count", counted.get(event.slot.start, ""))
+            lyric(note, 2, "words", stroke.word)
             play(note, stroke, self._sheet.kit)
             yield note
 
@@ -301,9 +321,15 @@ class _Writer:
             ElementTree.SubElement(found, "tuplet", {"type": edge, **bracket})
         for stroke in strokes:
             closes = bar is not None and stroke.piece == "hat_closed" and stroke.position in bar.closes
-            marks(found, stroke, closes)
+            marks(found, stroke, closes=closes, slashes=slashes(event))
         if len(found):
             note.append(found)
+
+
+def _beat_unit(mark: Element, value: int, dotted: bool) -> None:
+    ElementTree.SubElement(mark, "beat-unit").text = TYPES[value]
+    if dotted:
+        ElementTree.SubElement(mark, "beat-unit-dot")
 
 
 def quarter_bpm(sheet: Sheet, number: int) -> str:

@@ -3,15 +3,15 @@
 import re
 import xml.etree.ElementTree as ElementTree
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Final, cast, get_args
 
 from fourlimb.model import InputError, Kit, Letter, Limb, Sound, Stroke, Struck
 from fourlimb.model.chart import Grace
-from fourlimb.model.kit import FIVE_PIECE_KEY, LIMBS
+from fourlimb.model.kit import FIVE_PIECE_KEY, LIMBS, SECOND_KEY
 from fourlimb.model.places import bar_length
-from fourlimb.model.sounds import CYMBALS, FROM_GENERAL_MIDI, HATS
+from fourlimb.model.sounds import CYMBALS, FROM_GENERAL_MIDI, GENERAL_MIDI, HATS, SECOND_GENERAL_MIDI
 
 from .xmlnotes import INSTRUMENT_SOUND, NOTEHEAD, TYPES, display, usual_limb
 
@@ -40,7 +40,7 @@ NAMES: Final[tuple[tuple[str, Sound], ...]] = (
 """Instrument names as programs write them, first match wins."""
 
 _VALUES: Final = {name: Fraction(1, value) for value, name in TYPES.items()} | {"breve": Fraction(2)}
-_GRACES: Final[tuple[Grace, ...]] = ("flam", "drag", "ruff")
+_GRACES: Final[tuple[Grace, ...]] = ("flam", "drag", "ruff", "long_ruff")
 
 
 def child(element: Element, path: str) -> Element | None:
@@ -78,24 +78,45 @@ class NoteReader:
         self._sounds: dict[str, Sound | None] = {}
         self._names: dict[str, str] = {}
         self._foreign: set[str] = set()
+        self._seconds: set[str] = set()
         declared = next((p for p in root.iter("score-part") if p.get("id") == part), None)
         if declared is not None:
-            self._instruments(declared)
+            struck = {i.get("id", "") for p in root.iter("part") if p.get("id") == part for i in p.iter("instrument")}
+            self._instruments(declared, struck)
 
-    def _instruments(self, part: Element) -> None:
+    def _instruments(self, part: Element, struck: set[str]) -> None:
         for instrument in part.iter("score-instrument"):
             name = instrument.get("id", "")
             said = f"{text_of(instrument, 'instrument-name')} {text_of(instrument, 'instrument-sound')}"
             self._names[name] = text_of(instrument, "instrument-name") or name
             self._sounds[name] = _by_name(text_of(instrument, "instrument-name")) or _by_sound(said)
+        keys: dict[str, int] = {}
         for instrument in part.iter("midi-instrument"):
             key = text_of(instrument, "midi-unpitched")
             if key.isdigit():
                 known = FROM_GENERAL_MIDI.get(int(key) - 1)
                 name = instrument.get("id", "")
+                keys[name] = int(key) - 1
                 self._sounds[name] = known or self._sounds.get(name)
                 if self._sounds[name] is None:
                     self._foreign.add(name)
+        self._seconds = self._second_of_their_kind(keys, struck)
+
+    def _second_of_their_kind(self, keys: Mapping[str, int], struck: set[str]) -> set[str]:
+        """Instruments on the other crash (or kick drum ...): both are struck in this part, or the name says so."""
+        firsts = {
+            sound
+            for name in struck & set(keys)
+            if (sound := self._sounds[name]) and keys[name] == GENERAL_MIDI[sound]
+        }
+        return {
+            name
+            for name, key in keys.items()
+            if (sound := self._sounds[name])
+            and sound in SECOND_KEY
+            and key == SECOND_GENERAL_MIDI.get(sound)
+            and (sound in firsts or self._names[name].startswith("second "))
+        }
 
     def measure(self, measure: Element, bar: int) -> tuple[list[Stroke], Fraction]:
         """Strokes of a measure (positions from its own start) and its length as filled."""
@@ -181,7 +202,7 @@ class NoteReader:
         letter = _letter(note)
         limb = said.get("limb") if said.get("limb") in LIMBS else usual_limb(piece, letter, self._kit)
         small = graces.count(piece)
-        grace = said.get("grace") if said.get("grace") in _GRACES else _GRACES[min(small, 3) - 1] if small else None
+        grace = said.get("grace") if said.get("grace") in _GRACES else _GRACES[min(small, 4) - 1] if small else None
         head = child(note, "notehead")
         return [
             Stroke(
@@ -194,6 +215,9 @@ class NoteReader:
                 ghost=head is not None and head.get("parentheses") == "yes",
                 grace=cast("Grace | None", grace),
                 struck=struck,
+                second=self._is_second(note),
+                roll=_roll(note, said),
+                word=_word(note),
                 velocity=_velocity(note),
             )
         ]
@@ -211,6 +235,11 @@ class NoteReader:
         if piece == "ride" and head.startswith("diamond") and not self._told_apart("ride_bell"):
             return "ride_bell"
         return piece
+
+    def _is_second(self, note: Element) -> bool:
+        """True when the note's instrument is the second of its kind that the part declares."""
+        instrument = child(note, "instrument")
+        return instrument is not None and instrument.get("id", "") in self._seconds
 
     def _told_apart(self, sound: Sound) -> bool:
         return sound in self._sounds.values()
@@ -275,8 +304,10 @@ def _struck(note: Element, piece: Sound, said: dict[str, str]) -> Struck | None:
     if said.get("struck") in get_args(Struck):
         return cast(Struck, said["struck"])
     tremolo = next(note.iter("tremolo"), None)
-    if tremolo is not None and (tremolo.get("type") == "unmeasured" or (tremolo.text or "").strip() >= "3"):
+    if tremolo is not None and tremolo.get("type") == "unmeasured":
         return "buzz"
+    if any(tied.get("type") == "let-ring" for tied in note.iter("tied")):
+        return "let_ring"
     if text_of(note, "notehead") == "slashed" and piece == "snare":
         return "rimshot"
     if piece in HATS and next(note.iter("half-muted"), None) is not None:
@@ -288,11 +319,31 @@ def _struck(note: Element, piece: Sound, said: dict[str, str]) -> Struck | None:
     return None
 
 
+def _roll(note: Element, said: dict[str, str]) -> int:
+    """Notes of 1/n that a measured roll is made of: a slash is one flag more than the note has; 0 for none."""
+    if said.get("roll", "").isdigit():
+        return min(int(said["roll"]), 128)
+    tremolo = next(note.iter("tremolo"), None)
+    slashes = (tremolo.text or "").strip() if tremolo is not None else ""
+    if tremolo is None or tremolo.get("type", "single") != "single" or slashes not in ("1", "2", "3", "4", "5"):
+        return 0
+    value = _VALUES.get(text_of(note, "type"), Fraction(1, 4))
+    return int(max(4, value.denominator) * 2 ** int(slashes))
+
+
+def _word(note: Element) -> str:
+    """The syllable of a verse called "words"; other verses are the song's or a count."""
+    for lyric in note.findall("lyric"):
+        if lyric.get("name") == "words":
+            return text_of(lyric, "text")
+    return ""
+
+
 def _letter(note: Element) -> Letter | None:
-    for tag in ("fingering", "text"):
-        for element in note.iter(tag):
-            if (element.text or "").strip() in ("R", "L"):
-                return cast(Letter, (element.text or "").strip())
+    sung = [text for lyric in note.findall("lyric") if not lyric.get("name") for text in lyric.iter("text")]
+    for element in (*note.iter("fingering"), *sung):
+        if (element.text or "").strip() in ("R", "L"):
+            return cast(Letter, (element.text or "").strip())
     return None
 
 

@@ -1,9 +1,10 @@
 """Words on the page: feel, swing, hand letters, and text that must stay printable."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
 from typing import Final
 
-from fourlimb.model import Sheet, Stroke
+from fourlimb.model import Letter, Sheet, Stroke
 from fourlimb.model.chart import Grace
 
 GRACE_NOTES: Final[dict[Grace, int]] = {"flam": 1, "drag": 2, "ruff": 3, "long_ruff": 4}
@@ -32,6 +33,23 @@ def feel_words(sheet: Sheet, bar: int) -> str:
     elif swung and not swings:
         said.append("straight")
     return ", ".join(said)
+
+
+def foot_letters(sheet: Sheet, bar: int) -> Iterable[tuple[Fraction, Letter]]:
+    """(position, letter) of each kick in a bar where both feet play it, as on a double pedal; else nothing."""
+    kicks = [s for s in sheet.chart.by_bar.get(bar, ()) if s.piece == "kick"]
+    if any(s.limb == sheet.kit.hat_foot for s in kicks):
+        for stroke in kicks:
+            yield stroke.position, "R" if stroke.limb == "right foot" else "L"
+
+
+def rhythm_words(sheet: Sheet, bar: int) -> Iterable[tuple[Fraction, str]]:
+    """(position, syllable) of the words said to a bar's rhythm, one a place."""
+    said: dict[Fraction, str] = {}
+    for stroke in sheet.chart.by_bar.get(bar, ()):
+        if stroke.word:
+            said.setdefault(stroke.position, stroke.word)
+    yield from sorted(said.items())
 
 
 def grace_letters(stroke: Stroke) -> str:

@@ -7,7 +7,8 @@ from typing import Final
 from fourlimb.model import Kit, Sound, Stroke
 from fourlimb.model.kit import Head
 
-from .words import grace_steps
+from .notate import place_of
+from .words import grace_steps, printable
 
 Element = ElementTree.Element
 
@@ -58,7 +59,7 @@ def display(line: int) -> tuple[str, int]:
 
 def place(note: Element, stroke: Stroke, kit: Kit) -> None:
     """Where a stroke stands on the staff."""
-    step, octave = display(kit.place(stroke.piece).line)
+    step, octave = display(place_of(kit, stroke).line)
     unpitched = ElementTree.SubElement(note, "unpitched")
     ElementTree.SubElement(unpitched, "display-step").text = step
     ElementTree.SubElement(unpitched, "display-octave").text = str(octave)
@@ -66,7 +67,7 @@ def place(note: Element, stroke: Stroke, kit: Kit) -> None:
 
 def notehead(note: Element, stroke: Stroke, kit: Kit) -> None:
     """The head, when it is not an ordinary one."""
-    head = NOTEHEAD[kit.place(stroke.piece).head]
+    head = NOTEHEAD[place_of(kit, stroke).head]
     if stroke.struck == "rimshot":
         head = "slashed"
     if head != "normal" or stroke.ghost:
@@ -83,7 +84,7 @@ def grace_notes(heads: Sequence[Stroke], kit: Kit, number: int) -> Iterable[Elem
             if chord:
                 ElementTree.SubElement(note, "chord")
             place(note, stroke, kit)
-            ElementTree.SubElement(note, "instrument", {"id": f"{PART}-{stroke.piece}"})
+            ElementTree.SubElement(note, "instrument", {"id": instrument_id(stroke.piece, stroke.second)})
             ElementTree.SubElement(note, "voice").text = str(number)
             ElementTree.SubElement(note, "type").text = "eighth" if len(steps) == 1 else "16th"
             ElementTree.SubElement(note, "stem").text = "up"
@@ -94,11 +95,21 @@ def grace_notes(heads: Sequence[Stroke], kit: Kit, number: int) -> Iterable[Elem
             yield note
 
 
-def marks(found: Element, stroke: Stroke, closes: bool) -> None:
-    """Buzz, hand letter, open and closed signs, accent and choke, into a `notations` element."""
+def instrument_id(piece: Sound, second: bool) -> str:
+    """The id of a sound's instrument; the second of a kind is an instrument of its own."""
+    return f"{PART}-{piece}{'-2' if second else ''}"
+
+
+def marks(found: Element, stroke: Stroke, *, closes: bool = False, slashes: int = 0) -> None:
+    """Let ring, roll, hand letter, open and closed signs, accent and choke, into a `notations` element."""
+    if stroke.struck == "let_ring":
+        ElementTree.SubElement(found, "tied", {"type": "let-ring"})
     if stroke.struck == "buzz":
         ornaments = ElementTree.SubElement(found, "ornaments")
         ElementTree.SubElement(ornaments, "tremolo", {"type": "unmeasured"}).text = "0"
+    elif stroke.roll and slashes:
+        ornaments = ElementTree.SubElement(found, "ornaments")
+        ElementTree.SubElement(ornaments, "tremolo", {"type": "single"}).text = str(slashes)
     technical = Element("technical")
     if stroke.letter:
         ElementTree.SubElement(technical, "fingering").text = stroke.letter
@@ -128,8 +139,19 @@ def play(note: Element, stroke: Stroke, kit: Kit) -> None:
         ElementTree.SubElement(play, "other-play", {"type": "struck"}).text = stroke.struck
     if stroke.grace:
         ElementTree.SubElement(play, "other-play", {"type": "grace"}).text = stroke.grace
+    if stroke.roll:
+        ElementTree.SubElement(play, "other-play", {"type": "roll"}).text = str(stroke.roll)
     if len(play):
         note.append(play)
+
+
+def lyric(note: Element, number: int, name: str, text: str) -> None:
+    """A syllable under a note: the count is verse 1, words to the rhythm are verse 2."""
+    if not text:
+        return
+    found = ElementTree.SubElement(note, "lyric", {"number": str(number), "name": name})
+    ElementTree.SubElement(found, "syllabic").text = "single"
+    ElementTree.SubElement(found, "text").text = printable(text)
 
 
 def usual_limb(piece: Sound, letter: str | None, kit: Kit) -> str:
