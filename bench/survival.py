@@ -2,10 +2,11 @@
 
 import random
 from fractions import Fraction
+from typing import get_args
 
 from fourlimb.arrange import arrange, check
 from fourlimb.arrange.limits import PLAYERS, Player
-from fourlimb.model import LEVELS, LIMBS, SOUNDS, Chart, Hit, Kit, Layer, Listening, Section, Song
+from fourlimb.model import LEVELS, LIMBS, SOUNDS, Chart, Hit, Kit, Layer, Listening, Section, Song, Struck
 from fourlimb.model.grid import from_tempi
 from fourlimb.model.kit import STANDARD_PIECES
 from fourlimb.model.places import bar_length
@@ -56,7 +57,9 @@ def _hit(dice: random.Random, number: int, bar: int, position: Fraction) -> Hit:
         bar=bar if dice.random() < 0.99 else None,
         position=position,
         layer=dice.choice(LAYERS),
-        grace=dice.choice((None, None, None, "flam", "drag", "ruff")),
+        grace=dice.choice((None, None, None, "flam", "drag", "ruff", "long_ruff")),
+        struck=dice.choice((None, None, None, *get_args(Struck))),
+        second=dice.random() < 0.1,
     )
 
 
@@ -65,6 +68,7 @@ def _kit(dice: random.Random) -> Kit:
         handed=dice.choice(("right", "left")),
         open_handed=dice.random() < 0.3,
         double_pedal=dice.random() < 0.3,
+        extra={"seconds": ["crash", "ride", "tom_floor"]} if dice.random() < 0.3 else {},
         pieces=STANDARD_PIECES if dice.random() < 0.5 else tuple(s for s in SOUNDS if dice.random() < 0.7),
         limbs=LIMBS if dice.random() < 0.7 else tuple(limb for limb in LIMBS if dice.random() < 0.6),
     )

@@ -41,6 +41,7 @@ from .levels import STEPS, Deed, Step, View, simplify
 from .limits import PLAYERS, Player
 from .note import Bars, Ledger, Note
 from .play import Clock, Part, Players, even_out, play, play_below
+from .ways import settle_ways
 
 BONES_PLAYER: Final[Player] = "beginner"
 
@@ -71,7 +72,7 @@ def arrange(
     progress("the full part", 0.2)
     part = play(notes, clock, ceiling)
     _explain(notes, part, LEVELS, kit, ledger)
-    parts: dict[Level, Part] = {"full": settle_graces(part, clock, kit, LEVELS, ledger)}
+    parts: dict[Level, Part] = {"full": _settled(part, clock, kit, LEVELS, ledger)}
     steps: dict[Level, tuple[str, ...]] = {"full": ()}
     lower: tuple[tuple[Level, Level, Player, float], ...] = (
         ("steady", "full", player, 0.5),
@@ -86,6 +87,10 @@ def arrange(
     charts = {level: _chart(parts[level], grid, judge, steps[level], sounding) for level in LEVELS}
     progress("the parts are written", 1.0)
     return Arrangement(charts=charts, reasons=ledger.reasons())
+
+
+def _settled(part: Part, clock: Clock, kit: Kit, levels: tuple[Level, ...], ledger: Ledger) -> Part:
+    return settle_ways(settle_graces(part, clock, kit, levels, ledger), clock, kit, levels, ledger)
 
 
 def _single_pedal(kit: Kit) -> Kit:
@@ -122,7 +127,7 @@ def _lower(
             used.add(step.name)
     kept = {bar: notes for bar, notes in simpler.items() if bar not in taken}
     _explain(kept, part, levels, kit, ledger)
-    part = settle_graces(part, clock, kit, levels, ledger)
+    part = _settled(part, clock, kit, levels, ledger)
     return part, tuple(step.name for step in STEPS if step.name in used)
 
 
@@ -133,9 +138,9 @@ def _explain(bars: Bars, part: Part, levels: tuple[Level, ...], kit: Kit, ledger
         played = part[bar]
         if len(played) == len(notes):
             continue
-        kept = {(note.position, note.piece) for note, _ in played}
+        kept = {(note.position, note.piece, note.second) for note, _ in played}
         for note in notes:
-            if (note.position, note.piece) in kept:
+            if (note.position, note.piece, note.second) in kept:
                 continue
             beside = [n.piece for n, limb in played if n.position == note.position and limb in HANDS]
             why, rule = _why_left_out(note, beside, hands)
@@ -175,6 +180,8 @@ def _stroke(bar: int, note: Note, limb: Limb) -> Stroke:
         accent=note.accent,
         ghost=note.ghost,
         grace=note.grace,
+        struck=note.struck,
+        second=note.second,
         velocity=note.velocity,
         hits=tuple(sorted(note.hits)),
         by="teacher" if note.pinned else "arranger",

@@ -15,7 +15,7 @@ from fractions import Fraction
 from fourlimb.model import FEET, HANDS, Breach, Chart, Grid, Kit, Limb, Sound, Stroke
 from fourlimb.model.sounds import FOOT, SAY
 
-from .layout import travel_table
+from .layout import Spot, has_second, spot, travel_table
 from .limits import SUSTAINED_GAPS, limit_us
 
 TOLERANCE_MS = 0.5
@@ -23,7 +23,7 @@ TOLERANCE_MS = 0.5
 
 Timed = tuple[float, Stroke]
 """Milliseconds from the song's start, and the stroke."""
-Travel = dict[tuple[Sound, Sound], float]
+Travel = dict[tuple[Spot, Spot], float]
 
 
 def check(chart: Chart, grid: Grid, kit: Kit) -> tuple[Breach, ...]:
@@ -46,6 +46,7 @@ def check(chart: Chart, grid: Grid, kit: Kit) -> tuple[Breach, ...]:
     for limb, other in ((HANDS[0], HANDS[1]), (HANDS[1], HANDS[0])):
         found += _graces(by_limb[limb], by_limb[other], other, kit, travel)
     found += _hat(timed)
+    found += _half_open(timed, kit)
     return tuple(sorted(found, key=lambda b: (b.bar, b.position, b.limit, b.pieces)))
 
 
@@ -62,6 +63,8 @@ def _fits_kit(timed: list[Timed], kit: Kit) -> Iterator[Breach]:
         say = SAY[stroke.piece]
         if stroke.piece not in kit.pieces:
             yield _breach(stroke, "piece on the kit", f"there is no {say} on this kit")
+        elif stroke.second and not has_second(kit, stroke.piece):
+            yield _breach(stroke, "piece on the kit", f"there is no second {say} on this kit")
         if stroke.limb not in kit.limbs:
             yield _breach(stroke, "limb of the player", f"this player does not use the {stroke.limb}")
         if (stroke.piece in FOOT) != (stroke.limb in FEET):
@@ -136,9 +139,9 @@ def _gap_needs(last: Stroke, stroke: Stroke, travel: Travel) -> Iterator[tuple[s
     yield "hand_repeat", limit_us("hand_repeat", "ceiling") / 1000.0
     if pair == {"rim", "snare"}:
         yield "cross_stick", limit_us("cross_stick", "ceiling") / 1000.0
-    if last.struck == "choke":
-        yield "choke", limit_us("choke", "ceiling") / 1000.0
-    need = travel.get((last.piece, stroke.piece), 0.0)
+    if last.struck in ("choke", "buzz"):
+        yield last.struck, limit_us(last.struck, "ceiling") / 1000.0
+    need = travel.get((_spot(last), _spot(stroke)), 0.0)
     if need:
         yield "travel", need
 
@@ -154,13 +157,17 @@ def _graces(line: list[Timed], others: list[Timed], other: Limb, kit: Kit, trave
             continue
         repeat = limit_us("hand_repeat", "ceiling") / 1000.0
         spread = limit_us("grace_spread", "ceiling") / 1000.0
-        first = now - spread - (repeat if stroke.grace != "flam" else 0.0)
+        first = now - spread - {"flam": 0, "long_ruff": 2}.get(stroke.grace, 1) * repeat
         before, after = nearest(now)
-        if before and first - before[0] < max(repeat, travel.get((before[1].piece, stroke.piece), 0.0)) - 0.5:
+        if before and first - before[0] < max(repeat, travel.get((_spot(before[1]), _spot(stroke)), 0.0)) - 0.5:
             yield _breach(stroke, "grace", f"the {other} is not free for the {stroke.grace}", before[1].piece)
-        reach = max(repeat, travel.get((stroke.piece, after[1].piece), 0.0)) if after else 0.0
+        reach = max(repeat, travel.get((_spot(stroke), _spot(after[1])), 0.0)) if after else 0.0
         if after and after[0] - (now - spread) < reach - TOLERANCE_MS:
             yield _breach(stroke, "grace", f"the {other} plays on too soon after the {stroke.grace}", after[1].piece)
+
+
+def _spot(stroke: Stroke) -> Spot:
+    return spot(stroke.piece, stroke.second)
 
 
 def _neighbours(line: list[Timed]) -> Callable[[float], tuple[Timed | None, Timed | None]]:
@@ -179,7 +186,7 @@ def _hat(timed: list[Timed]) -> Iterator[Breach]:
     opened: Timed | None = None
     pedal: Timed | None = None
     for now, stroke in timed:
-        if stroke.piece == "hat_open":
+        if stroke.piece == "hat_open" or stroke.struck == "half_open":
             opened = (now, stroke)
             if pedal and now - pedal[0] < TOLERANCE_MS:
                 yield _breach(
@@ -198,3 +205,15 @@ def _hat(timed: list[Timed]) -> Iterator[Breach]:
                     f"{now - opened[0]:.0f} ms after an open hat; {need:.0f} is the least",
                     "hat_open",
                 )
+
+
+def _half_open(timed: list[Timed], kit: Kit) -> Iterator[Breach]:
+    """A half-open hat is held by its foot, which can do nothing else at that moment."""
+    feet = {(s.bar, s.position) for _, s in timed if s.limb == kit.hat_foot}
+    for _, stroke in timed:
+        if stroke.struck != "half_open":
+            continue
+        if kit.hat_foot not in kit.limbs:
+            yield _breach(stroke, "half_open", "no foot holds the hat half open")
+        elif (stroke.bar, stroke.position) in feet:
+            yield _breach(stroke, "half_open", f"the {kit.hat_foot} holds the hat half open and plays at once")

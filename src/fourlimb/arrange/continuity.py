@@ -260,7 +260,7 @@ def _follow(bar: int, notes: tuple[Note, ...], group: list[Note], chosen: Sound,
             notes = _merged(bar, notes, note, kept, why, ledger)
             continue
         weight = note.weight * WEIGHT[chosen] / WEIGHT[note.piece]
-        kept = msgspec.structs.replace(note, piece=chosen, weight=weight)
+        kept = msgspec.structs.replace(note, piece=chosen, weight=weight, struck=None, second=False)
         ledger.note(LEVELS, "moved", bar, note, ONE_HAND.format(SAY[note.piece], SAY[chosen]), "doubt", chosen)
         notes = tuple(sorted([n for n in notes if n is not note] + [kept], key=lambda n: n.sort_key))
     return notes

@@ -31,10 +31,12 @@ FACTORS: Final[dict[str, tuple[float, str]]] = {
     "dynamics": (1.2, "ghosts and accents alternate"),
     "travel": (0.7, "hands move around the kit"),
     "density": (1.2, "many strokes a second"),
-    "ornaments": (0.6, "flams and drags"),
+    "ornaments": (0.6, "flams, drags and other ways of striking"),
     "meter": (0.4, "an odd meter"),
 }
 """Weight of each factor, and what it means (ours)."""
+ORNAMENTS: Final = ("rimshot", "buzz", "choke", "half_open", "foot_splash")
+"""Ways of striking that count like a flam."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,8 @@ def _note(stroke: Stroke) -> Note:
         ghost=stroke.ghost,
         accent=stroke.accent,
         grace=stroke.grace,
+        struck=stroke.struck,
+        second=stroke.second,
     )
 
 
@@ -95,7 +99,10 @@ class Judge:
         if not played:
             return SILENT
         meter = self.clock.grid.meter(bar)
-        strokes = tuple((self.clock.us(bar, n.position), n.piece, b, n.ghost, n.accent, n.grace) for n, b in played)
+        strokes = tuple(
+            (self.clock.us(bar, n.position), n.piece, b, n.ghost, n.accent, n.grace, n.struck, n.second)
+            for n, b in played
+        )
         key = (meter, self.clock.length_us(bar), strokes)
         if key not in self._known:
             self._known[key] = self._judge(bar, meter, played)
@@ -112,7 +119,7 @@ class Judge:
             "dynamics": _dynamics(played),
             "travel": self._travel(lines),
             "density": len(played) / (self.clock.length_us(bar) / 1e6) / 12.0,
-            "ornaments": sum(n.grace is not None for n, _ in played) / 4.0,
+            "ornaments": sum(n.grace is not None or n.struck in ORNAMENTS for n, _ in played) / 4.0,
             "meter": 0.0 if is_compound(meter) or meter in ("4/4", "2/4", "3/4", "2/2") else 1.0,
         }
         factors = {name: round(FACTORS[name][0] * value, 4) for name, value in raw.items()}
@@ -136,7 +143,7 @@ class Judge:
         burst, sustained = limit_us(f"{kind}_burst", "intermediate"), limit_us(f"{kind}_sustained", "intermediate")
         for index in range(1, len(line)):
             gap = max(line[index][0] - line[index - 1][0], 1)
-            a, b = line[index - 1][1].piece, line[index][1].piece
+            a, b = line[index - 1][1].spot, line[index][1].spot
             if foot:
                 need = limit_us("foot_repeat" if b == "kick" else "hat_foot_repeat", "intermediate")
             else:
@@ -153,7 +160,7 @@ class Judge:
         for limb in HANDS:
             line = lines[limb]
             for (_, a), (_, b) in itertools.pairwise(line):
-                moves += self.travel.get((a.piece, b.piece), 0.0) / 300.0
+                moves += self.travel.get((a.spot, b.spot), 0.0) / 300.0
         return moves / 8.0
 
 

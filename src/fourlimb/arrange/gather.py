@@ -9,17 +9,19 @@ the song.
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from fractions import Fraction
+from itertools import pairwise
 from statistics import median
 from typing import Final
 
 import msgspec
 
-from fourlimb.model import LEVELS, Grid, Hit, Kit, Layer, Listening, Sound
+from fourlimb.model import LEVELS, Grid, Hit, Kit, Layer, Listening, Sound, Struck
 from fourlimb.model.places import SIXTEENTH, beat_of
-from fourlimb.model.sounds import FOOT, ORDER, PERCUSSION, SAY
+from fourlimb.model.sounds import CYMBALS, FOOT, ORDER, PERCUSSION, SAY, TOMS
 
 from . import fidelity
 from .continuity import settle
+from .layout import has_second
 from .note import Bars, Ledger, Note, on_one_drum
 from .substitutions import EXTRA_SOUNDS, LAYERS, MISSING_ROW, ROLE_SAYS, SOUND_ROLE, Role
 
@@ -30,6 +32,8 @@ ACCENT_DB: Final = 6.0
 DB_PER_VELOCITY_DECADE: Final = 40.0
 """Loudness = 40 log10(velocity / 127) dB (MIDI Manufacturers Association, General MIDI Level 2)."""
 USUAL_VELOCITY: Final = 80
+CRASHES_APART: Final = Fraction(1, 4)
+"""Crashes closer than this are struck on two, where there are two (ours; the free hand takes the nearer)."""
 LEAST_PHRASE: Final = 4
 """Plain strokes on one drum in a bar that make a phrase, whose accents stand out from its quieter quarter (ours)."""
 ROLE_PER_BAR: Final = 1.0
@@ -66,10 +70,24 @@ def gather(listening: Listening, kit: Kit, ledger: Ledger) -> Bars:
         for position in sorted(at):
             chosen = _choose(bar, position, at[position], filled[blocks[bar]], kit, ledger)
             bonus = _Bonus(grid, bar, position, bar in starts)
-            notes.extend(_note(position, piece, hits, loudness, bonus) for piece, hits in chosen.items())
+            notes.extend(_note(position, key, hits, loudness, bonus) for key, hits in chosen.items())
         bars[bar] = tuple(sorted(notes, key=lambda n: n.sort_key))
     settled = settle(bars, blocks, grid, ledger)
-    return {bar: _phrase_accents(row) for bar, row in settled.items()}
+    return {bar: _phrase_accents(_crashes_in_turn(row, kit)) for bar, row in settled.items()}
+
+
+def _crashes_in_turn(notes: tuple[Note, ...], kit: Kit) -> tuple[Note, ...]:
+    """Where there are two crashes, strokes within a quarter note of each other take them in turn."""
+    crashes = [n for n in notes if n.piece == "crash" and not n.pinned]
+    if len(crashes) < 2 or not has_second(kit, "crash") or any(n.second for n in crashes):
+        return notes
+    turned: dict[int, Note] = {}
+    second = False
+    for before, note in pairwise(crashes):
+        second = not second if note.position - before.position <= CRASHES_APART else False
+        if second:
+            turned[id(note)] = msgspec.structs.replace(note, second=True)
+    return tuple(turned.get(id(n), n) for n in notes)
 
 
 def _phrase_accents(notes: tuple[Note, ...]) -> tuple[Note, ...]:
@@ -176,41 +194,51 @@ def _filled_roles(
     }
 
 
+Chosen = dict[tuple[Sound, bool], list[Hit]]
+"""What is written at one place: piece and whether the second of its kind -> the hits it comes from."""
+
+
 def _choose(
     bar: int, position: Fraction, hits: list[Hit], filled: frozenset[Role], kit: Kit, ledger: Ledger
-) -> dict[Sound, list[Hit]]:
+) -> Chosen:
     """Which pieces are written at one place, and from which hits. The drummer's own sounds come first."""
-    chosen: dict[Sound, list[Hit]] = {}
-    teacher = {h.sound for h in hits if h.by == "teacher"}
-    for sound in sorted(teacher, key=ORDER.__getitem__):
-        chosen[sound] = [h for h in hits if h.by == "teacher" and h.sound == sound]
-    rest = [h for h in hits if h.by != "teacher"]
-    groups: dict[tuple[bool, Sound, Layer | None], list[Hit]] = defaultdict(list)
-    for hit in rest:
-        other = hit.layer if hit.layer != "kit" else None
-        groups[_is_layer(hit, kit), hit.sound, other].append(hit)
-    for (layered, sound, layer), group in sorted(
-        groups.items(), key=lambda g: (g[0][0], ORDER[g[0][1]], g[0][2] or "")
+    chosen: Chosen = {}
+    for hit in sorted((h for h in hits if h.by == "teacher"), key=lambda h: (ORDER[h.sound], h.second, h.id)):
+        chosen.setdefault((hit.sound, hit.second and has_second(kit, hit.sound)), []).append(hit)
+    teacher = set(chosen)
+    groups: dict[tuple[bool, Sound, bool, Layer | None], list[Hit]] = defaultdict(list)
+    for hit in hits:
+        if hit.by != "teacher":
+            other = hit.layer if hit.layer != "kit" else None
+            groups[_is_layer(hit, kit), hit.sound, hit.second, other].append(hit)
+    for (layered, sound, second, layer), group in sorted(
+        groups.items(), key=lambda g: (g[0][0], ORDER[g[0][1]], g[0][2], g[0][3] or "")
     ):
         piece, why, rule, taken = _piece(sound, layer, layered, filled, kit)
         ids = tuple(h.id for h in group)
-        if piece is None or (taken and piece not in chosen):
-            why = taken or why
-            ledger.write(LEVELS, "dropped", bar, position, sound, why, rule, ids)
-        elif piece in chosen:
-            chosen[piece].extend(group)
-            why = TWICE if piece == sound and not layered else why
+        key = (piece or sound, second and piece == sound and has_second(kit, sound))
+        if second and piece == sound and not key[1]:
+            why, rule = f"no second {SAY[sound]} on this kit: struck on the {SAY[sound]}", "missing piece"
+        if piece is None or (taken and key not in chosen):
+            ledger.write(LEVELS, "dropped", bar, position, sound, taken or why, rule, ids)
+        elif key in chosen:
+            chosen[key].extend(group)
+            why = TWICE if piece == sound and not layered and not second else why
             ledger.write(LEVELS, "merged", bar, position, sound, why, rule, ids, piece)
         else:
-            chosen[piece] = group
-            if piece != sound:
+            chosen[key] = group
+            if piece != sound or (second and not key[1]):
                 ledger.write(LEVELS, "moved", bar, position, sound, why, rule, ids, piece)
             if len(group) > 1:
                 ledger.write(LEVELS, "merged", bar, position, sound, TWICE, "one stroke", ids[1:], piece)
+    if ("kick", True) in chosen and ("kick", False) in chosen:
+        gone = chosen.pop(("kick", True))
+        chosen["kick", False] = chosen["kick", False] + gone
+        ledger.write(LEVELS, "merged", bar, position, "kick", TWICE, "one stroke", tuple(h.id for h in gone), "kick")
     for kept, twin in ONE_SURFACE:
-        if kept in chosen and twin in chosen and twin not in teacher:
-            gone = chosen.pop(twin)
-            chosen[kept] = chosen[kept] + gone
+        if (kept, False) in chosen and (twin, False) in chosen and (twin, False) not in teacher:
+            gone = chosen.pop((twin, False))
+            chosen[kept, False] = chosen[kept, False] + gone
             why = f"one cymbal: it sounds as {SAY[kept]}"
             ledger.write(LEVELS, "merged", bar, position, twin, why, "one stroke", tuple(h.id for h in gone), kept)
     return chosen
@@ -274,7 +302,19 @@ class _Bonus:
         return bonus + (fidelity.SECTION_START_BONUS if self.section else 0.0)
 
 
-def _note(position: Fraction, piece: Sound, hits: list[Hit], loudness: Loudness, bonus: _Bonus) -> Note:
+WAYS: Final[dict[Struck, frozenset[Sound]]] = {
+    "rimshot": frozenset[Sound]({"snare"}) | TOMS,
+    "buzz": frozenset[Sound]({"snare"}) | TOMS,
+    "choke": CYMBALS,
+    "let_ring": CYMBALS,
+    "half_open": frozenset[Sound]({"hat_open", "hat_closed"}),
+    "foot_splash": frozenset[Sound]({"hat_pedal"}),
+}
+"""What can be struck in which way."""
+
+
+def _note(position: Fraction, key: tuple[Sound, bool], hits: list[Hit], loudness: Loudness, bonus: _Bonus) -> Note:
+    piece, second = key
     own = max(
         hits, key=lambda h: (h.by == "teacher", h.layer in (None, "kit"), h.sound == piece, h.confidence, -h.id)
     )
@@ -296,5 +336,7 @@ def _note(position: Fraction, piece: Sound, hits: list[Hit], loudness: Loudness,
         ghost=ghost,
         accent=piece not in FOOT and above >= ACCENT_DB,
         grace=own.grace if piece not in FOOT else None,
+        struck=own.struck if own.struck is not None and piece in WAYS[own.struck] else None,
+        second=second,
         sure=own.confidence,
     )

@@ -6,13 +6,15 @@ from typing import Final
 
 import msgspec
 
-from fourlimb.model import HANDS, Kit, Level, Limb, Sound
+from fourlimb.model import HANDS, Kit, Level, Limb
 
-from .layout import travel_table
+from .layout import Spot, travel_table
 from .limits import limit_us
 from .note import Ledger
 from .play import Clock, Part, Played
 
+GRACE_GAPS: Final = {"drag": 1, "ruff": 1, "long_ruff": 2}
+"""Strokes of the other hand before the last one: a ruff's are shared by both hands."""
 WHY: Final = "the other hand is not free for it: one plain stroke"
 
 
@@ -28,7 +30,7 @@ def settle_graces(part: Part, clock: Clock, kit: Kit, levels: tuple[Level, ...],
         row: list[Played] = []
         for note, limb in played:
             if note.grace and not _free(
-                starts[bar] + clock.us(bar, note.position), note.piece, note.grace, limb, busy, travel, kit
+                starts[bar] + clock.us(bar, note.position), note.spot, note.grace, limb, busy, travel, kit
             ):
                 ledger.note(levels, "dropped", bar, note, f"{note.grace}: {WHY}", "grace")
                 note = msgspec.structs.replace(note, grace=None)
@@ -41,32 +43,32 @@ def _starts(part: Part, clock: Clock) -> dict[int, int]:
     return {bar: round(clock.grid.at(bar).start_s * 1e6) for bar in part}
 
 
-def _busy(part: Part, clock: Clock) -> dict[Limb, list[tuple[int, Sound]]]:
+def _busy(part: Part, clock: Clock) -> dict[Limb, list[tuple[int, Spot]]]:
     """When each hand strikes what, microseconds from the song's start."""
     starts = _starts(part, clock)
-    found: dict[Limb, list[tuple[int, Sound]]] = {limb: [] for limb in HANDS}
+    found: dict[Limb, list[tuple[int, Spot]]] = {limb: [] for limb in HANDS}
     for bar, played in part.items():
         for note, limb in played:
             if limb in found:
-                insort(found[limb], (starts[bar] + clock.us(bar, note.position), note.piece))
+                insort(found[limb], (starts[bar] + clock.us(bar, note.position), note.spot))
     return found
 
 
 def _free(
     now: int,
-    piece: Sound,
+    piece: Spot,
     grace: str,
     limb: Limb,
-    busy: dict[Limb, list[tuple[int, Sound]]],
-    travel: dict[tuple[Sound, Sound], int],
+    busy: dict[Limb, list[tuple[int, Spot]]],
+    travel: dict[tuple[Spot, Spot], int],
     kit: Kit,
 ) -> bool:
     other = HANDS[1] if limb == HANDS[0] else HANDS[0]
     if other not in kit.limbs:
         return False
     repeat, spread = limit_us("hand_repeat", "ceiling"), limit_us("grace_spread", "ceiling")
-    first = now - spread - (0 if grace == "flam" else repeat)
-    line: Sequence[tuple[int, Sound]] = busy[other]
+    first = now - spread - (0 if grace == "flam" else GRACE_GAPS.get(grace, 1) * repeat)
+    line: Sequence[tuple[int, Spot]] = busy[other]
     index = bisect_left(line, (now - 500, "kick"))
     if index and first - line[index - 1][0] < max(repeat, travel.get((line[index - 1][1], piece), 0)):
         return False

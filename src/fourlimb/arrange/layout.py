@@ -41,14 +41,42 @@ POINTS_CM: Final[dict[Sound, Point]] = {
 }
 """Five-piece kit (ours, from teachers' advice on setting up; a clap and a shaker are held in the hands)."""
 
-SECOND_CRASH_CM: Final[Point] = (34, 66, 114)
-"""A crash on the ride side, when `kit.extra["second_crash"]` is true (ours)."""
+SECOND_CM: Final[dict[Sound, Point]] = {
+    "crash": (34, 66, 114),
+    "ride": (-52, 40, 100),
+    "tom_floor": (66, -14, 62),
+    "snare": (-52, -4, 64),
+}
+"""The second of a kind, where the kit has one (ours): a crash on the ride side, a ride over the hat, a lower floor
+tom beyond the first, a side snare by the hat."""
+
+Spot = str
+"""A place that a hand goes to: a sound, or `SECOND` and a sound."""
+SECOND: Final = "second "
 
 FITTS_A_MS, FITTS_B_MS = 12.8, 94.7
 WIDTH_CM: Final[dict[Player, float]] = {"beginner": 10, "intermediate": 15, "advanced": 25, "ceiling": 25}
 CEILING_SHARE: Final = 0.34
 """Ceiling travel time as a share of the advanced one (fitted to 1,021 human performances of the Groove MIDI Dataset,
 CC BY 4.0: the quickest moves there are possible with it; 95 of 100 take the advanced time or more)."""
+
+
+def spot(piece: Sound, second: bool) -> Spot:
+    """The place of a stroke."""
+    return SECOND + piece if second else piece
+
+
+def has_second(kit: Kit, piece: Sound) -> bool:
+    """True when the kit has a second of this kind.
+
+    `kit.extra["seconds"]` names them (["crash"]); `kit.extra["second_crash"]` = true is short for a second crash; a
+    second kick is a double pedal's.
+    """
+    if piece == "kick":
+        return kit.double_pedal
+    named = kit.extra.get("seconds")
+    listed = piece in named if isinstance(named, list | tuple) else False
+    return piece in SECOND_CM and (listed or (piece == "crash" and kit.extra.get("second_crash") is True))
 
 
 def points(kit: Kit) -> dict[Sound, Point]:
@@ -62,17 +90,18 @@ def points(kit: Kit) -> dict[Sound, Point]:
     return found
 
 
-def travel_table(kit: Kit, player: Player) -> dict[tuple[Sound, Sound], float]:
-    """Shortest time for one hand between any two hand pieces of this kit, milliseconds; 0 on the same spot."""
-    places = points(kit)
-    table = {(a, b): fitts_ms(dist(places[a], places[b]), player) for a in places for b in places}
-    if kit.extra.get("second_crash"):
-        side = 1.0 if kit.handed == "right" else -1.0
-        second = (SECOND_CRASH_CM[0] * side, *SECOND_CRASH_CM[1:])
-        for piece, at in places.items():
-            nearer = min(table["crash", piece], fitts_ms(dist(second, at), player))
-            table["crash", piece] = table[piece, "crash"] = 0.0 if piece == "crash" else nearer
-    return table
+def travel_table(kit: Kit, player: Player) -> dict[tuple[Spot, Spot], float]:
+    """Shortest time for one hand between any two spots of this kit, milliseconds; 0 on the same spot."""
+    places = spots(kit)
+    return {(a, b): fitts_ms(dist(places[a], places[b]), player) for a in places for b in places}
+
+
+def spots(kit: Kit) -> dict[Spot, Point]:
+    """All places of this kit that hands go to, the second of a kind among them."""
+    side = 1.0 if kit.handed == "right" else -1.0
+    found: dict[Spot, Point] = {spot(piece, False): at for piece, at in points(kit).items()}
+    seconds = {SECOND + piece: (x * side, y, z) for piece, (x, y, z) in SECOND_CM.items() if has_second(kit, piece)}
+    return found | seconds
 
 
 @lru_cache(maxsize=4096)

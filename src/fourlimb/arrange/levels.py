@@ -70,15 +70,34 @@ def simplify(notes: tuple[Note, ...], view: View, level: Level) -> tuple[tuple[N
 
 def _drop(notes: list[Note], which: Callable[[Note], bool], why: str) -> Result:
     gone = [n for n in notes if which(n)]
-    places = {(n.position, n.piece) for n in gone}
-    return [n for n in notes if (n.position, n.piece) not in places], [Deed("dropped", n, why) for n in gone]
+    places = {(n.position, n.piece, n.second) for n in gone}
+    left = [n for n in notes if (n.position, n.piece, n.second) not in places]
+    return left, [Deed("dropped", n, why) for n in gone]
 
 
 def _plain(notes: list[Note], view: View) -> Result:
     """Ghosts go; flams, drags and ruffs become plain strokes."""
     left, deeds = _drop(notes, lambda n: n.ghost, "ghost strokes are texture, the groove stands without them")
-    deeds += [Deed("dropped", n, f"{n.grace} played as one plain stroke") for n in left if n.grace]
-    return [msgspec.structs.replace(n, grace=None) if n.grace else n for n in left], deeds
+    deeds += [Deed("dropped", n, f"{SAY_WAY[n.grace]} played as one plain stroke") for n in left if n.grace]
+    deeds += [
+        Deed("dropped", n, f"{SAY_WAY[n.struck]} played as one plain stroke") for n in left if n.struck in TEXTURE
+    ]
+    return [_without_texture(n) for n in left], deeds
+
+
+TEXTURE: Final = ("rimshot", "buzz", "foot_splash")
+"""Ways of striking that go with the ghosts; chokes stay with their crash, half-open hats go with the open ones."""
+SAY_WAY: Final[dict[str | None, str]] = {
+    "flam": "flam", "drag": "drag", "ruff": "ruff", "long_ruff": "ruff", "rimshot": "rimshot", "buzz": "buzz",
+    "choke": "choke", "half_open": "half-open hat", "foot_splash": "foot splash", "let_ring": "let ring",
+}  # fmt: skip
+"""What ornaments and ways of striking are called."""
+
+
+def _without_texture(note: Note) -> Note:
+    if note.grace is None and note.struck not in TEXTURE:
+        return note
+    return msgspec.structs.replace(note, grace=None, struck=None if note.struck in TEXTURE else note.struck)
 
 
 def timekeeper(notes: list[Note]) -> Sound | None:
@@ -95,7 +114,7 @@ def _colour(notes: list[Note], view: View) -> Result:
     left: list[Note] = []
     deeds: list[Deed] = []
     for note in notes:
-        to = swap.get(note.piece)
+        to = "hat_closed" if note.struck == "half_open" else swap.get(note.piece)
         if note.piece in ("crash", "china", "splash") and note.position != 0:
             to = main or "hat_closed"
         if to is None or to not in view.kit.pieces:
@@ -104,18 +123,20 @@ def _colour(notes: list[Note], view: View) -> Result:
         why = (
             "crashes only where a bar or section begins"
             if note.piece in ("crash", "china", "splash")
-            else (f"one colour: {SAY[note.piece]} as {SAY[to]}")
+            else (f"one colour: {SAY_WAY.get(note.struck) or SAY[note.piece]} as {SAY[to]}")
         )
         deeds.append(Deed("moved", note, why, to))
-        left.append(msgspec.structs.replace(note, piece=to, weight=WEIGHT[to], accent=False))
+        left.append(
+            msgspec.structs.replace(note, piece=to, weight=WEIGHT[to], accent=False, struck=None, second=False)
+        )
     return _merge(left, deeds)
 
 
 def _merge(notes: list[Note], deeds: list[Deed]) -> Result:
     """Two notes on one piece at one place become one."""
-    kept: dict[tuple[Fraction, Sound], Note] = {}
+    kept: dict[tuple[Fraction, Sound, bool], Note] = {}
     for note in notes:
-        key = (note.position, note.piece)
+        key = (note.position, note.piece, note.second)
         if key in kept:
             other = kept[key]
             first = other if other.weight >= note.weight else note
@@ -184,7 +205,7 @@ def _pulse(notes: list[Note], view: View, unit: tuple[Fraction, ...]) -> Result:
         for note in line:
             if note.position in wanted and note.position not in cymbals:
                 wanted.discard(note.position)
-                left.append(msgspec.structs.replace(note, piece=main, accent=False))
+                left.append(msgspec.structs.replace(note, piece=main, accent=False, struck=None, second=False))
                 if note.piece != main:
                     deeds.append(Deed("moved", note, "the time-keeping hand stays on one surface", main))
             else:
@@ -246,7 +267,10 @@ def _one_drum(notes: list[Note], view: View) -> Result:
         for n in notes
         if n.piece in TOMS and n.piece != main
     ]
-    moved = [msgspec.structs.replace(n, piece=main) if n.piece in TOMS and n.piece != main else n for n in notes]
+    moved = [
+        msgspec.structs.replace(n, piece=main, second=False) if n.piece in TOMS and n.piece != main else n
+        for n in notes
+    ]
     return _merge(moved, deeds)
 
 

@@ -17,7 +17,7 @@ from typing import Final, NamedTuple
 from fourlimb.model import FEET, Kit, Limb, Sound
 from fourlimb.model.sounds import FOOT, SOUNDS, TIMEKEEPERS
 
-from .layout import points, travel_table
+from .layout import Spot, spots, travel_table
 from .limits import SUSTAINED_GAPS, Player, limit_us
 from .note import Note
 
@@ -31,7 +31,7 @@ TRAVEL_EDGE: Final = 0.7
 
 Moves = tuple[int, ...]
 """Times of a limb's last strokes, microseconds, oldest first, at most sixteen."""
-State = tuple[Moves, Sound | None, Moves, Sound | None, int]
+State = tuple[Moves, Spot | None, Moves, Spot | None, int]
 """First limb's moves and place, second limb's moves and place, and which of them (0, 1) struck the last accent of a
 phrase on one drum (2, 3: the same, between the halves of the beat; -1: none yet)."""
 REST: Final[State] = ((), None, (), None, -1)
@@ -81,11 +81,11 @@ class Pair:
         self.easy_sustained = limit_us(f"{kind}_sustained", soft)
         self.easy_turns = limit_us("alternating", soft)
         self.can = tuple(frozenset(p for p in SOUNDS if _can(kit, limb, p)) for limb in limbs)
-        self.x = {piece: at[0] for piece, at in points(kit).items()}
+        self.x = {piece: at[0] for piece, at in spots(kit).items()}
         self.right_first = limbs[0] == "right hand"
 
-    def free(self, moves: Moves, at: Sound | None, now: int, piece: Sound) -> bool:
-        """True when a limb with these last moves can strike `piece` at `now`."""
+    def free(self, moves: Moves, at: Spot | None, now: int, piece: Spot) -> bool:
+        """True when a limb with these last moves can strike `piece` (a spot) at `now`."""
         if not moves or at is None:
             return True
         if now - moves[-1] < self.need[at, piece]:
@@ -95,7 +95,7 @@ class Pair:
         return len(moves) < SUSTAINED_GAPS or now - moves[-SUSTAINED_GAPS] >= self.sustained
 
 
-def _needs(kit: Kit, player: Player, feet: bool, edge: float = 1.0) -> dict[tuple[Sound, Sound], int]:
+def _needs(kit: Kit, player: Player, feet: bool, edge: float = 1.0) -> dict[tuple[Spot, Spot], int]:
     """Shortest time from one piece to another for one limb, microseconds."""
     if feet:
         change = limit_us("pedal_change", player)
@@ -106,7 +106,7 @@ def _needs(kit: Kit, player: Player, feet: bool, edge: float = 1.0) -> dict[tupl
             ("hat_pedal", "kick"): change,
         }
     least, rim = limit_us("hand_repeat", player), limit_us("cross_stick", player)
-    table: dict[tuple[Sound, Sound], int] = {
+    table: dict[tuple[Spot, Spot], int] = {
         pair: max(least, round(edge * ms * 1000) + 1) for pair, ms in travel_table(kit, player).items()
     }
     for pair in (("rim", "snare"), ("snare", "rim")):
@@ -129,9 +129,9 @@ class Place:
     """Notes that share one place: `now` microseconds from the bar line, `notes` with their index in the bar.
 
     `split`: this place halves a quick note of the pulse around it, so both halves fall to one hand. `strong`: it lies
-    on a coarser division of the beat than the place before it, where doubles begin rather than end. `phrase`: all that
-    the hands do in the bar is one phrase on one drum, whose accents take turns. `odd`: neither on a half nor on a
-    quarter of the beat. `closes`: an accent comes next.
+    on a coarser division of the beat than the place before it, where doubles begin rather than end. `phrase`: all
+    that the hands do in the bar is one phrase on one drum, whose accents take turns. `odd`: neither on a half nor on
+    a quarter of the beat. `closes`: an accent comes next.
     """
 
     now: int
@@ -225,7 +225,8 @@ def _home(place: Place, note: Note, limb: Limb, pair: Pair) -> float:
     """How far a limb is from what it usually does at this place."""
     kit, piece = pair.kit, note.piece
     if pair.feet:
-        return 0.0 if limb == (kit.hat_foot if piece == "hat_pedal" else kit.kick_foot) else COMFORT.away_from_home
+        own = kit.hat_foot if piece == "hat_pedal" or note.second else kit.kick_foot
+        return 0.0 if limb == own else COMFORT.away_from_home
     lead = limb == kit.lead_hand
     if piece in TIMEKEEPERS:
         hats = piece in ("hat_closed", "hat_open")
@@ -240,7 +241,7 @@ def _home(place: Place, note: Note, limb: Limb, pair: Pair) -> float:
         cost += COMFORT.away_from_home if lead == timekeeping_lead else 0.0
     elif not place.keeps_time and not place.phrase:
         cost += _off_lead(place, lead)
-    side = pair.x[piece] * (1 if limb == "right hand" else -1)
+    side = pair.x[note.spot] * (1 if limb == "right hand" else -1)
     return cost + (COMFORT.side if side < -30 else 0.0)
 
 
@@ -297,13 +298,13 @@ def _step(
             continue
         after: State = (
             (*first, now)[-SUSTAINED_GAPS:] if a >= 0 else first,
-            notes[a][1].piece if a >= 0 else at_first,
+            notes[a][1].spot if a >= 0 else at_first,
             (*second, now)[-SUSTAINED_GAPS:] if b >= 0 else second,
-            notes[b][1].piece if b >= 0 else at_second,
+            notes[b][1].spot if b >= 0 else at_second,
             _led(led, place, a >= 0 and notes[a][1].accent, b >= 0 and notes[b][1].accent),
         )
         if a >= 0 and b >= 0 and not pair.feet:
-            total += _crossed(notes[a][1].piece, notes[b][1].piece, pair)
+            total += _crossed(notes[a][1].spot, notes[b][1].spot, pair)
         found.append((total, (notes[a][0] if a >= 0 else -1, notes[b][0] if b >= 0 else -1), after))
     return found
 
@@ -322,13 +323,13 @@ def _led(led: int, place: Place, first: bool, second: bool) -> int:
     return (0 if first else 1) + (0 if place.on_beat or place.off_eighth else 2)
 
 
-def _way(moves: Moves, at: Sound | None, others: Moves, note: Note, place: Place, pair: Pair, limb: int) -> float:
+def _way(moves: Moves, at: Spot | None, others: Moves, note: Note, place: Place, pair: Pair, limb: int) -> float:
     """Cost of one limb striking one note from where it is; infinite when a hard limit forbids it."""
     now, piece = place.now, note.piece
     if moves and at is not None:
-        if not pair.free(moves, at, now, piece):
+        if not pair.free(moves, at, now, note.spot):
             return BROKEN if note.pinned and piece in pair.can[limb] else float("inf")
-        cost = _effort(moves, at, now, piece, place, pair)
+        cost = _effort(moves, at, now, note.spot, place, pair)
     else:
         cost = 0.0
     if pair.feet or place.keeps_time:
@@ -336,7 +337,7 @@ def _way(moves: Moves, at: Sound | None, others: Moves, note: Note, place: Place
     return cost + _taking_turns(moves, others, note, place, pair, limb)
 
 
-def _effort(moves: Moves, at: Sound, now: int, piece: Sound, place: Place, pair: Pair) -> float:
+def _effort(moves: Moves, at: Spot, now: int, piece: Spot, place: Place, pair: Pair) -> float:
     """Strain of one limb against what this player keeps up."""
     gap, need = now - moves[-1], pair.soft[at, piece]
     if not pair.feet and not place.keeps_time and at == piece and _bounces(moves, gap):
@@ -380,7 +381,7 @@ def _second_of_two(moves: Moves, note: Note, place: Place) -> float:
 
 NEAR_US: Final = 400_000
 """Strokes farther apart than this do not care which hand came before (ours)."""
-GRACE_STROKES: Final = {"flam": 1, "drag": 5, "ruff": 5}
+GRACE_STROKES: Final = {"flam": 1, "drag": 5, "ruff": 5, "long_ruff": 5}
 """How much a grace asks of the hand that has just played (two strokes in one movement count five: ours)."""
 
 
@@ -389,7 +390,7 @@ def _bounces(moves: Moves, gap: int) -> bool:
     return gap < DOUBLE_BELOW_US and (len(moves) < 2 or 2 * (moves[-1] - moves[-2]) >= 3 * gap)
 
 
-def _crossed(first: Sound, second: Sound, pair: Pair) -> float:
+def _crossed(first: Spot, second: Spot, pair: Pair) -> float:
     """Right hand left of the left hand. The lead hand over the other one on the hat is the usual way to sit."""
     right, left = (first, second) if pair.right_first else (second, first)
     if pair.x[right] >= pair.x[left] - 5:
@@ -408,13 +409,13 @@ def walk(places: list[Place], limbs: dict[int, Limb], entry: State, pair: Pair) 
             if limb in pair.limbs and place.phrase and note.accent:
                 led = _led(led, place, limb == pair.limbs[0], limb == pair.limbs[1])
             if limb == pair.limbs[0]:
-                if not pair.free(first, at_first, place.now, note.piece) and not note.pinned:
+                if not pair.free(first, at_first, place.now, note.spot) and not note.pinned:
                     return None
-                first, at_first = (*first, place.now)[-SUSTAINED_GAPS:], note.piece
+                first, at_first = (*first, place.now)[-SUSTAINED_GAPS:], note.spot
             elif limb == pair.limbs[1]:
-                if not pair.free(second, at_second, place.now, note.piece) and not note.pinned:
+                if not pair.free(second, at_second, place.now, note.spot) and not note.pinned:
                     return None
-                second, at_second = (*second, place.now)[-SUSTAINED_GAPS:], note.piece
+                second, at_second = (*second, place.now)[-SUSTAINED_GAPS:], note.spot
     return first, at_first, second, at_second, led
 
 

@@ -69,6 +69,7 @@ TABLE: Final[tuple[Limit, ...]] = (
           _GROOVE + "smallest 60 ms (rim and head of one pad)", "fitted"),
     Limit("grace_spread", "grace stroke before its main stroke", 40, 30, 25, 20,
           "heard as one from 15-40 ms", "common practice"),
+    Limit("buzz", "a hand bound by a buzz before its next stroke", 400, 300, 200, 120, "ours", "ours"),
     Limit("choke", "a hand back to the cymbal it has just struck", 400, 300, 200, 100, "ours", "ours"),
 )  # fmt: skip
 

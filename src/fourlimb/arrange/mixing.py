@@ -48,9 +48,9 @@ def rejoin(
         own = tuple(sorted(strokes.get(bar, ()), key=lambda s: s.sort_key))
         notes = tuple(note_of(stroke) for stroke in own)
         played, after = join(bar, notes, {i: s.limb for i, s in enumerate(own)}, body, clock, ceiling)
-        limbs: dict[tuple[Fraction, Sound], Limb] = {(n.position, n.piece): limb for n, limb in played}
+        limbs: dict[tuple[Fraction, Sound, bool], Limb] = {(n.position, n.piece, n.second): b for n, b in played}
         for stroke, note in zip(own, notes, strict=True):
-            limb = limbs.get((stroke.position, stroke.piece))
+            limb = limbs.get((stroke.position, stroke.piece, stroke.second))
             if limb is None:
                 ledger.note((level,), "dropped", bar, note, "does not join the bar before at this tempo", "seam")
             else:
@@ -74,4 +74,6 @@ def note_of(stroke: Stroke) -> Note:
         ghost=stroke.ghost,
         accent=stroke.accent,
         grace=stroke.grace if stroke.limb in HANDS else None,
+        struck=stroke.struck,
+        second=stroke.second,
     )

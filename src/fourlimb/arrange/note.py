@@ -5,8 +5,10 @@ from typing import Literal
 
 import msgspec
 
-from fourlimb.model import Grace, Level, Reason, Sound
+from fourlimb.model import Grace, Level, Reason, Sound, Struck
 from fourlimb.model.sounds import FOOT, ORDER, TIMEKEEPERS
+
+from .layout import Spot, spot
 
 What = Literal["moved", "merged", "dropped", "added"]
 
@@ -24,12 +26,24 @@ class Note(msgspec.Struct, frozen=True, kw_only=True):
     ghost: bool = False
     accent: bool = False
     grace: Grace | None = None
+    struck: Struck | None = None
+    second: bool = False
     sure: float = 1.0
 
     @property
     def sort_key(self) -> tuple[Fraction, int]:
         """Order inside a bar."""
-        return self.position, ORDER[self.piece]
+        return self.position, 2 * ORDER[self.piece] + self.second
+
+    @property
+    def opens(self) -> bool:
+        """True when the hat rings open after it, so that its foot cannot close at the same time."""
+        return self.piece == "hat_open" or self.struck == "half_open"
+
+    @property
+    def spot(self) -> Spot:
+        """The place that a limb goes to for it (a kick drum's second beater is on the same drum)."""
+        return spot(self.piece, self.second and self.piece not in FOOT)
 
 
 def on_one_drum(notes: tuple[Note, ...]) -> bool:

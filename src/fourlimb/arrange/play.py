@@ -228,7 +228,7 @@ def figures(bars: Bars, clock: Clock) -> dict[object, list[int]]:
 
 def content(notes: tuple[Note, ...]) -> tuple[object, ...]:
     """What makes two bars one figure for the limbs."""
-    return tuple((n.position, n.piece, n.grace, n.pinned, n.ghost, n.accent) for n in notes)
+    return tuple((n.position, n.piece, n.grace, n.pinned, n.ghost, n.accent, n.struck, n.second) for n in notes)
 
 
 def even_out(bars: Bars, clock: Clock) -> Bars:
@@ -237,7 +237,10 @@ def even_out(bars: Bars, clock: Clock) -> Bars:
     groups: dict[object, list[int]] = defaultdict(list)
     for bar, notes in bars.items():
         if notes:
-            groups[clock.grid.meter(bar), tuple((n.position, n.piece, n.grace, n.pinned) for n in notes)].append(bar)
+            groups[
+                clock.grid.meter(bar),
+                tuple((n.position, n.piece, n.grace, n.pinned, n.struck, n.second) for n in notes),
+            ].append(bar)
     for numbers in groups.values():
         if len(numbers) < 2:
             continue
@@ -318,7 +321,7 @@ def _solve_bar(
     places: list[Place], body: Body, players: Players, prefer: dict[int, Limb] | None
 ) -> tuple[dict[int, Limb], Body]:
     hands, hand_state = solve(_half(places, feet=False), body.hands, players.hands, prefer)
-    opened = [place.now for place in places for i, n in place.notes if n.piece == "hat_open" and i in hands]
+    opened = [place.now for place in places for i, n in place.notes if n.opens and i in hands]
     feet_places = _without_clashes(_half(places, feet=True), [body.opened, *opened], players.hat_close)
     feet, foot_state = solve(feet_places, body.feet, players.feet, prefer)
     return hands | feet, Body(hand_state, foot_state, opened[-1] if opened else body.opened)
@@ -343,7 +346,7 @@ def _walk_bar(places: list[Place], limbs: dict[int, Limb], body: Body, players: 
     opened = body.opened
     for place in places:
         played: set[Sound] = {n.piece for i, n in place.notes if i in limbs}
-        if "hat_open" in played:
+        if any(n.opens for i, n in place.notes if i in limbs):
             opened = place.now
         if "hat_pedal" in played and place.now - opened < players.hat_close:
             pinned = any(n.pinned for _, n in place.notes if n.piece == "hat_pedal")

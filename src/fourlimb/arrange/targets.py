@@ -89,7 +89,7 @@ def _apply(
     for bar in grid.numbers:
         at = grid.at(bar)
         view = View(bar, at.meter, at.tempo_bpm, bar in starts, kit)
-        own = {(s.position, s.piece): s for s in full.by_bar.get(bar, ())}
+        own = {(s.position, s.piece, s.second): s for s in full.by_bar.get(bar, ())}
         notes = [note_of(stroke) for stroke in own.values()]
         for step in steps:
             notes, deeds = step.does(notes, view)
@@ -100,15 +100,22 @@ def _apply(
     return chart, ledger.reasons() + seams
 
 
-def _stroke(bar: int, note: Note, own: Mapping[tuple[Fraction, Sound], Stroke], kit: Kit) -> Stroke:
-    old = own.get((note.position, note.piece)) or next(
+def _stroke(bar: int, note: Note, own: Mapping[tuple[Fraction, Sound, bool], Stroke], kit: Kit) -> Stroke:
+    old = own.get((note.position, note.piece, note.second)) or next(
         (s for s in own.values() if s.position == note.position and set(s.hits) & set(note.hits)), None
     )
     if old is None:
         limb = kit.lead_hand if kit.lead_hand in kit.limbs else kit.other_hand
         return Stroke(bar=bar, position=note.position, piece=note.piece, limb=limb, hits=note.hits)
     return msgspec.structs.replace(
-        old, piece=note.piece, grace=note.grace, ghost=note.ghost, accent=note.accent, hits=note.hits
+        old,
+        piece=note.piece,
+        grace=note.grace,
+        ghost=note.ghost,
+        accent=note.accent,
+        hits=note.hits,
+        struck=note.struck,
+        second=note.second,
     )
 
 

@@ -5,6 +5,8 @@ What may be written (bars are numbers, ranges and lists: `bar 12`, `bars 9-12`, 
     bar 12: kick 1 2& 3; snare 2 4      the kick (snare) of bar 12 is struck exactly there
     bars 9-12: hat every 8th            a running pattern
     bar 12: no crash                    the piece is left out
+    bar 12: choked crash 1; rimshot 2   how it is struck: rimshot, buzz, choked, half-open, foot splash, ringing,
+                                        second (on the second crash)
     bar 12: as bar 8                    the same strokes as in another bar
     bar 12: silent                      no drums at all
     bars 9-16: the crash is the ride    what was heard as one sound is another
@@ -27,8 +29,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from fourlimb.model import LEVELS, CorrectionError, Level, Sound
-from fourlimb.model.count import read_line, read_piece
+from fourlimb.model import LEVELS, CorrectionError, Level, Sound, Struck
+from fourlimb.model.count import read_line, read_piece, read_way
 from fourlimb.model.grid import FeelName, Grid
 from fourlimb.model.places import bar_length
 
@@ -40,11 +42,22 @@ TRIPLET_SWING: Final = 0.667
 
 @dataclass(frozen=True)
 class Exactly:
-    """These places, and no others, for a piece in some bars."""
+    """These places, and no others, for a piece in some bars.
+
+    `ways`, where any is named, has one entry a line: how it is struck, and whether on the second of its kind. A line
+    with a way adds or marks its places and leaves the piece's others alone.
+    """
 
     bars: tuple[int, ...]
     lines: tuple[tuple[Sound, tuple[Fraction, ...]], ...]
     level: Level | None = None
+    ways: tuple[tuple[Struck | None, bool], ...] = ()
+
+    @property
+    def told(self) -> tuple[tuple[Sound, tuple[Fraction, ...], Struck | None, bool], ...]:
+        """Each line with its way."""
+        ways = self.ways or ((None, False),) * len(self.lines)
+        return tuple((*line, *way) for line, way in zip(self.lines, ways, strict=True))
 
 
 @dataclass(frozen=True)
@@ -221,10 +234,12 @@ def _in_bars(bars: tuple[int, ...], level: Level | None, what: str, grid: Grid) 
         raise CorrectionError(
             f"these bars have different meters ({', '.join(sorted(meters))}): correct them one by one"
         )
-    lines = tuple(read_line(next(iter(meters)), line) for line in what.split(";") if line.strip())
-    if not lines:
+    read = [read_way(line) for line in what.split(";") if line.strip()]
+    if not read:
         raise CorrectionError(f"nothing is said about the bars: {HELP}")
-    return Exactly(bars, lines, level)
+    lines = tuple(read_line(next(iter(meters)), line) for _, _, line in read)
+    ways = tuple((struck, second) for struck, second, _ in read)
+    return Exactly(bars, lines, level, ways if any(struck or second for struck, second in ways) else ())
 
 
 def _alike(bars: tuple[int, ...], level: Level | None, source: str, grid: Grid) -> Order:

@@ -49,13 +49,16 @@ def _without(chart: Chart, bars: tuple[int, ...]) -> Chart:
 def _exactly(chart: Chart, order: c.Exactly, grid: Grid, kit: Kit) -> Chart:
     strokes = list(chart.strokes)
     for bar in order.bars:
-        for piece, positions in order.lines:
+        for piece, positions, struck, second in order.told:
             if any(position >= grid.length(bar) for position in positions):
                 raise CorrectionError(f"bar {bar} is too short for it")
             old = {s.position: s for s in strokes if s.bar == bar and s.piece == piece}
-            strokes = [s for s in strokes if not (s.bar == bar and s.piece == piece)]
+            marked = struck is not None or second
+            strokes = [s for s in strokes if s not in old.values() or (marked and s.position not in positions)]
             for position in positions:
-                strokes.append(_stroke(chart, old.get(position), bar, position, piece, kit, strokes))
+                stroke = _stroke(chart, old.get(position), bar, position, piece, kit, strokes)
+                way = {"struck": struck or stroke.struck, "second": second or stroke.second}
+                strokes.append(msgspec.structs.replace(stroke, **way))
     return _with(chart, strokes)
 
 

@@ -10,7 +10,18 @@ from statistics import median
 
 import msgspec
 
-from fourlimb.model import Correction, CorrectionError, FeelSpan, Grid, Hit, InputError, Listening, Section, Sound
+from fourlimb.model import (
+    Correction,
+    CorrectionError,
+    FeelSpan,
+    Grid,
+    Hit,
+    InputError,
+    Listening,
+    Section,
+    Sound,
+    Struck,
+)
 
 from . import corrections as c
 
@@ -121,7 +132,10 @@ def _next_id(hits: list[Hit]) -> int:
 def _exactly(done: Replayed, order: c.Exactly) -> Listening:
     heard, hits = done.heard, list(done.heard.hits)
     for bar in order.bars:
-        for sound, positions in order.lines:
+        for sound, positions, struck, second in order.told:
+            if struck or second:
+                hits = _struck(heard, hits, bar, sound, positions, struck, second)
+                continue
             mine = {h.position: h for h in hits if h.bar == bar and h.sound == sound and h.position in positions}
             hits = [h for h in hits if not (h.bar == bar and h.sound == sound)]
             for position in positions:
@@ -134,6 +148,31 @@ def _exactly(done: Replayed, order: c.Exactly) -> Listening:
             done.only.append(OnlyAt(sound, heard.grid.at(bar).start_s, heard.grid.end(bar), times))
     done.changed = True
     return _with_hits(heard, hits)
+
+
+HATS_BY_STICK = ("hat_closed", "hat_open")
+
+
+def _struck(
+    heard: Listening,
+    hits: list[Hit],
+    bar: int,
+    sound: Sound,
+    positions: tuple[Fraction, ...],
+    struck: Struck | None,
+    second: bool,
+) -> list[Hit]:
+    """These places of a piece struck in this way, or on the second of its kind; written where they are not there."""
+    alike = HATS_BY_STICK if sound in HATS_BY_STICK else (sound,)
+    for position in positions:
+        here = [h for h in hits if h.bar == bar and h.position == position and h.sound in alike]
+        first = here[0] if here else _written(heard, _next_id(hits), bar, position, sound)
+        told = msgspec.structs.replace(
+            first, sound=sound, struck=struck or first.struck, second=second or first.second,
+            confidence=1.0, by="teacher", layer=None,
+        )  # fmt: skip
+        hits = [h for h in hits if h not in here] + [told]
+    return hits
 
 
 def _as_bar(done: Replayed, order: c.AsBar) -> Listening:

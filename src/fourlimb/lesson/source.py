@@ -71,7 +71,9 @@ def _read_musicxml(path: Path) -> Listening:
             confidence=1.0,
             bar=stroke.bar,
             position=stroke.position,
-            grace="ruff" if stroke.grace == "long_ruff" else stroke.grace,
+            grace=stroke.grace,
+            struck=stroke.struck,
+            second=stroke.second,
             by="file",
         )
         for number, stroke in enumerate(score.strokes, start=1)

@@ -19,9 +19,9 @@ from typing import Any, Final
 import msgspec
 import numpy as np
 
-from fourlimb.model import Bar, Beat, Grid, Hit, InputError, Listening, Song
+from fourlimb.model import Bar, Beat, Grid, Hit, InputError, Listening, Song, Sound
 from fourlimb.model.places import ZERO, bar_length, beat_lengths, beat_starts, split_meter
-from fourlimb.model.sounds import FROM_GENERAL_MIDI, ORDER
+from fourlimb.model.sounds import FROM_GENERAL_MIDI, ORDER, midi_key
 
 from .bars import find_grid, steady_grid
 from .beats import steady
@@ -32,6 +32,8 @@ from .places import place_hits
 
 DRUM_CHANNEL: Final = 9
 """Channel 10, counted from 0 (General MIDI Level 1)."""
+PAIRED: Final[tuple[Sound, ...]] = ("crash", "ride")
+"""Cymbals of which General MIDI has two: the second is told apart where a file uses both."""
 DEFAULT_TEMPO_US: Final = 500_000
 """Microseconds a quarter when a file names none (Standard MIDI File 1.0)."""
 MAX_NOTES: Final = 200_000
@@ -173,6 +175,9 @@ class _Clock:
 
 def _hits(file: _File, clock: _Clock) -> tuple[tuple[Hit, ...], dict[int, int]]:
     loudest = max(note.velocity for note in file.notes)
+    pairs = {
+        sound for sound in PAIRED if {midi_key(sound), midi_key(sound, second=True)} <= {n.key for n in file.notes}
+    }
     unknown: dict[int, int] = {}
     known = []
     for note in file.notes:
@@ -180,13 +185,14 @@ def _hits(file: _File, clock: _Clock) -> tuple[tuple[Hit, ...], dict[int, int]]:
         if sound is None:
             unknown[note.key] = unknown.get(note.key, 0) + 1
         else:
-            known.append((clock.seconds(note.tick), ORDER[sound], sound, note.velocity))
+            second = sound in pairs and note.key == midi_key(sound, second=True)
+            known.append((clock.seconds(note.tick), ORDER[sound], sound, note.velocity, second))
     hits = [
         Hit(
-            id=number, time_s=round(time_s, 4), sound=sound, confidence=1.0, by="file",
+            id=number, time_s=round(time_s, 4), sound=sound, confidence=1.0, by="file", second=second,
             loudness_db=round(40 * float(np.log10(velocity / loudest)), 1),
         )
-        for number, (time_s, _, sound, velocity) in enumerate(sorted(known), start=1)
+        for number, (time_s, _, sound, velocity, second) in enumerate(sorted(known), start=1)
     ]  # fmt: skip
     return tuple(hits), unknown
 

@@ -7,6 +7,8 @@ from typing import Final, Literal
 import msgspec
 
 from .heard import Author
+from .heard import Grace as Grace
+from .heard import Struck as Struck
 from .kit import Letter, Limb
 from .sounds import ORDER, Sound
 
@@ -19,11 +21,6 @@ LEVEL_SAYS: Final[dict[Level, str]] = {
     "steady": "even time-keeping; kick, snare and most fills kept",
     "bones": "kick and snare skeleton with the simplest time-keeping",
 }
-
-Grace = Literal["flam", "drag", "ruff", "long_ruff"]
-"""One, two, three or four small notes before the main one (a ruff is the four-stroke, a long ruff the five-stroke)."""
-
-Struck = Literal["rimshot", "buzz", "choke", "half_open", "foot_splash", "let_ring"]
 
 
 class Stroke(msgspec.Struct, frozen=True, kw_only=True):

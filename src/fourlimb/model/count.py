@@ -7,7 +7,9 @@ practice for 32nds and others, which are given as a fraction of the beat):
     compound beat   0 ""   1/3 "&"   2/3 "a"                                        ("2&" = second 8th of beat 2)
     anything else   "+n/d" of the beat: "2+1/8", "3+1/6"
 
-A line of quick entry names a piece and its places: `kick 1 2& 3; snare 2 4; hat every 8th; no crash`.
+A line of quick entry names a piece and its places: `kick 1 2& 3; snare 2 4; hat every 8th; no crash`. How it is
+struck may stand before the piece: `rimshot 2 4`, `buzz 4`, `choked crash 1`, `half-open hat every 8th`,
+`foot splash 2`, `second crash 3`.
 """
 
 import re
@@ -15,6 +17,7 @@ from fractions import Fraction
 from typing import Final
 
 from .errors import CorrectionError
+from .heard import Struck
 from .places import bar_length, beat_lengths, beat_of, beat_starts
 from .sounds import SAY, Sound
 
@@ -56,6 +59,22 @@ PIECE_WORDS: Final[dict[str, Sound]] = {
     "tom 3": "tom_floor",
 }
 """What a teacher may type for a piece."""
+
+WAY_WORDS: Final[tuple[tuple[str, Struck | None, Sound], ...]] = (
+    ("rimshots", "rimshot", "snare"),
+    ("rimshot", "rimshot", "snare"),
+    ("buzzed", "buzz", "snare"),
+    ("buzz", "buzz", "snare"),
+    ("choked", "choke", "crash"),
+    ("choke", "choke", "crash"),
+    ("half-open", "half_open", "hat_open"),
+    ("half open", "half_open", "hat_open"),
+    ("foot splash", "foot_splash", "hat_pedal"),
+    ("ringing", "let_ring", "crash"),
+    ("second", None, "crash"),
+)
+"""What may stand before a piece to say how it is struck ("second": on the second of its kind), and the piece that is
+meant where none is named."""
 
 _PLACE = re.compile(r"^(\d+)(e|&|and|a|trip|let|\+\d+/\d+)?$")
 
@@ -123,6 +142,20 @@ def read_line(meter: str, text: str) -> tuple[Sound, tuple[Fraction, ...]]:
     if words[first].lower() == "every":
         return piece, _every(meter, " ".join(words[first + 1 :]))
     return piece, tuple(sorted({read_place(meter, w.strip(",")) for w in words[first:]}))
+
+
+def read_way(text: str) -> tuple[Struck | None, bool, str]:
+    """Takes a way of striking off the front of a line: "choked crash 1" -> (choke, no second, "crash 1")."""
+    line = " ".join(text.split())
+    for word, struck, usual in WAY_WORDS:
+        if not re.match(rf"{word}(?=\s|$)", line, re.I):
+            continue
+        rest = line[len(word) :].strip()
+        named = rest and not (rest[0].isdigit() or rest.lower().startswith("every"))
+        if struck == "half_open":
+            rest = re.sub(r"^(?:hi-?)?hats?\b", SAY["hat_open"], rest, flags=re.I)
+        return struck, struck is None, rest if named else f"{SAY[usual]} {rest}"
+    return None, False, line
 
 
 def _every(meter: str, text: str) -> tuple[Fraction, ...]:

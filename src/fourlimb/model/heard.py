@@ -18,6 +18,12 @@ Layer = Literal["kit", "programmed", "hand percussion", "second snare", "stacked
 SourceKind = Literal["audio", "midi", "musicxml"]
 Author = Literal["arranger", "teacher"]
 
+Grace = Literal["flam", "drag", "ruff", "long_ruff"]
+"""One to four small notes before the main one (a ruff is the four-stroke, a long ruff the five-stroke)."""
+
+Struck = Literal["rimshot", "buzz", "choke", "half_open", "foot_splash", "let_ring"]
+"""Ways of striking that are a property of a stroke, not a piece of their own."""
+
 
 class Song(msgspec.Struct, frozen=True, kw_only=True):
     """Facts of the recording (or MIDI, or MusicXML part). `sha256` is of the file's bytes, lower-case hex.
@@ -39,7 +45,8 @@ class Hit(msgspec.Struct, frozen=True, kw_only=True):
 
     `loudness_db` is relative to the song's loudest kit stroke (0 and below); `confidence` 0 to 1;
     `layer` marks sounds that are not one drummer's (None or "kit": part of the kit); `grace` a flam or drag heard
-    as one; `late_ms` played place against written place; `by` says who put it there.
+    as one; `struck` how, where that is known; `second`: on the second of its kind (the other crash); `late_ms` played
+    place against written place; `by` says who put it there.
     """
 
     id: int
@@ -50,7 +57,9 @@ class Hit(msgspec.Struct, frozen=True, kw_only=True):
     bar: int | None = None
     position: Fraction | None = None
     layer: Layer | None = None
-    grace: Literal["flam", "drag", "ruff"] | None = None
+    grace: Grace | None = None
+    struck: Struck | None = None
+    second: bool = False
     late_ms: float | None = None
     by: Literal["ears", "file", "teacher"] = "ears"
     extra: dict[str, object] = {}
