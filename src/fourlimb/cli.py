@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -145,13 +145,39 @@ def listen(song: Path, output: Path | None, quiet: bool) -> None:
 @main.command()
 @folder_argument
 @click.option("--level", type=LEVEL_CHOICE, help="Only this level's chart and sound [all].")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="Only print, into this folder; keep nothing.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), help="Paper.")
+@click.option("--landscape/--portrait", default=None, help="The long or the short side at the foot.")
+@click.option("--large", "size", type=click.Choice(["100", "150", "200"]), help="Large print, per cent.")
+@click.option("--bars", type=click.IntRange(0, 8), help="Bars a line; 0 lets the music decide.")
+@click.option("--voices", type=click.Choice(["auto", "two", "one"]), help="Stems of hands and feet apart, or shared.")
+@click.option("--count/--no-count", default=None, help="The count under the notes.")
+@click.option("--counting", help="How it is counted: num-en, eastman, takadimi, kodaly, de, fr, es, pt.")
+@click.option("--hands/--no-hands", default=None, help="R and L under the notes.")
+@click.option("--cues/--no-cues", default=None, help="Cue words over the notes.")
+@click.option("--check-me/--no-check-me", "doubts", default=None, help='"check" where the ears are in doubt.')
+@click.option("--difficulty/--no-difficulty", default=None, help="How hard each bar is.")
+@click.option("--repeats/--no-repeats", default=None, help="Repeat signs for bars that come again.")
+@click.option("--legend/--no-legend", default=None, help="Where each piece stands, on page one.")
+@click.option("--key", help='Where pieces stand on the staff: "five-piece" or "middle line".')
+@click.option("--week", type=click.IntRange(1), help="Which week the practice sheet is for, from 1.")
 @quiet_option
-def chart(lesson: Path, level: str | None, quiet: bool) -> None:
-    """Arrange and engrave a LESSON anew, with its corrections."""
+def chart(
+    lesson: Path, level: str | None, output: Path | None, size: str | None, quiet: bool, **choices: Any
+) -> None:
+    """Arrange and engrave a LESSON anew, with its corrections.
+
+    How it is printed is kept in the lesson: choose once. With -o the choices are for one print only.
+    """
     from fourlimb import lesson as room
 
+    choices["size"] = int(size) if size else None
     with told(quiet) as progress:
-        room.rebuild(lesson, level=room.level_named(level), progress=progress)
+        if output is not None:
+            folder = room.print_to(lesson, output, level=room.level_named(level), progress=progress, **choices)
+            click.echo(f"printed into {folder}")
+            return
+        room.rebuild(lesson, level=room.level_named(level), progress=progress, **choices)
     _summarise(lesson)
 
 

@@ -111,7 +111,7 @@ def test_the_road_map_is_one_page_for_two_sections_or_forty() -> None:
         sections = [(f"Section {n}", n * 2 + 1, n * 2 + 2) for n in range(count)]
         pages = text_of(roadmap_pdf(sheet([GROOVE] * max(2 * count, 2), sections=sections)))
         assert len(pages) == 1
-        assert all(name in pages[0] for name, *_ in sections)
+        assert all(name in " ".join(pages[0].split()) for name, *_ in sections)
 
 
 def test_the_figures_sheet_has_each_figure_once_in_running_order() -> None:

@@ -10,6 +10,8 @@ from fourlimb.model import Chart, Grid, Section
 from fourlimb.model.grid import regular
 from fourlimb.teach import cue_sheet, cues_csv, cues_markdown, find_landmarks
 from fourlimb.teach.cautions import CAUTIONS, caution, cautions
+from fourlimb.teach.families import families
+from fourlimb.teach.figures import is_silent
 
 from .written import FILL, GROOVE, RIDE, chart, sheet, song, songs
 
@@ -86,13 +88,38 @@ def test_the_sheet_carries_ladder_landmarks_and_cautions() -> None:
     text = cues_markdown(cue_sheet(made), made)
     for part in (
         "## Ladder",
-        "**60**",
+        "three clean in a row",
         "## If you are lost",
         "## The song in phrases",
         caution("hearing"),
         caution("rights"),
     ):
         assert part in text
+
+
+@settings(max_examples=40, deadline=None)
+@given(songs())
+def test_every_figure_stands_once_on_the_short_sheet(given_song: tuple[Chart, Grid]) -> None:
+    made = sheet(*given_song)
+    found = families(made)
+    listed = [f.name for family in found.grooves for f in (family.head, *family.variants)]
+    listed += [f.name for f in (*found.fills, *found.alone)]
+    assert sorted(listed) == sorted(f.name for f in made.plan.figures if not is_silent(f.name))
+    told = {difference.to: difference.from_ for difference in made.plan.differences}
+    place = {f.name: n for n, family in enumerate(found.grooves) for f in (family.head, *family.variants)}
+    for number, family in enumerate(found.grooves):
+        assert place.get(told[family.head.name], -1) < number, "a groove is told from one that comes later"
+    text = cues_markdown(cue_sheet(made), made)
+    assert len(text.split("\n")) <= 70 + 4 * len(listed)
+
+
+def test_variants_stand_under_their_groove_without_naming_it_again() -> None:
+    more = GROOVE + "; snare 4&"
+    made = sheet(*song([GROOVE] * 3 + [more] + [GROOVE] * 4))
+    text = cues_markdown(cue_sheet(made), made)
+    head, _, variants = text.partition("## 1. Bars 1-3 and 5-8")[2].partition("\n- ")
+    assert "snare on 2 and 4" in head
+    assert variants.startswith("4: a snare is added on 4&\n")
 
 
 def test_songs_without_strokes_or_bars_have_a_sheet_too() -> None:

@@ -16,7 +16,7 @@ from typing import Final
 
 from fourlimb.model import Sheet
 
-from .blocks import Line
+from .blocks import Block, Line
 from .boxes import Box
 from .columns import Anchor
 from .drawn import SVG_ATTRIBUTES, DrawnLine
@@ -24,6 +24,7 @@ from .ids import Place
 from .layout import Layout
 from .legend import define_glyph
 from .lettering import SPACE, Word
+from .passes import passes_of
 from .xmltext import attributes_text, xml_text
 
 Element = ElementTree.Element
@@ -141,10 +142,12 @@ def compose(
     width_mm: float | None = None,
     high_mm: float = 0.0,
     most: float = PITCH,
+    from_x: float = 0.0,
 ) -> str:
     """One page as SVG text, as wide as the layout's text or as `width_mm`.
 
     `high_mm`: room that the page has (0: as much as the lines want), over which lines are spread up to `most` apart.
+    `from_x`: what is cut off at the left, in drawing units.
     """
     units = layout.units_per_mm
     wide = (width_mm or layout.text_mm[0]) * units
@@ -154,7 +157,7 @@ def compose(
         _line(sheet, one, down, body)
     high = page_height(page, pitches)
     size = {
-        "viewBox": f"0 0 {round(wide)} {round(high)}",
+        "viewBox": f"{round(from_x)} 0 {round(wide)} {round(high)}",
         "width": f"{wide / units:.3f}mm",
         "height": f"{high / units:.3f}mm",
     }
@@ -191,9 +194,18 @@ def _measure_facts(sheet: Sheet, one: SetLine, index: int) -> dict[str, str]:
     return {
         "id": f"bar{block.bar}",
         "data-bars": f"{block.bars[0]}-{block.bars[-1]}",
+        **_passes(sheet, block),
         "data-meter": sheet.grid.meter(block.bar),
         "data-columns": " ".join(f"{position}:{x:.0f}" for position, x in points),
     }
+
+
+def _passes(sheet: Sheet, block: Block) -> dict[str, str]:
+    """The bars of each pass, where a measure is played more than once."""
+    firsts, lasts = passes_of(sheet, block.bar), passes_of(sheet, block.bars[-1])
+    if len(firsts) < 2:
+        return {}
+    return {"data-passes": " ".join(f"{first}-{last}" for first, last in zip(firsts, lasts, strict=True))}
 
 
 def _copy(element: Element, names: Mapping[str, dict[str, str]], out: list[str]) -> None:
@@ -227,7 +239,12 @@ def _write(into: Element, word: Word) -> None:
         frame = {"x": box.left, "y": box.top, "width": word.width, "height": box.bottom - box.top}
         style = {"fill": "none", "stroke": "black", "stroke-width": "18", "rx": "30"}
         ElementTree.SubElement(group, "rect", {**{k: f"{v:.1f}" for k, v in frame.items()}, **style})
-    x = word.left + word.pad
+    if word.bracket:
+        top, foot, right = box.top, box.bottom, box.left + word.bracket
+        hook = f" L{right:.1f} {foot:.1f}" if word.closed else ""
+        d = f"M{box.left:.1f} {foot if word.text else top:.1f} L{box.left:.1f} {top:.1f} L{right:.1f} {top:.1f}{hook}"
+        ElementTree.SubElement(group, "path", {"d": d, "fill": "none", "stroke": "black", "stroke-width": "18"})
+    x = word.left + word.pad + (0.4 * word.size if word.bracket else 0.0)
     for code, advance in word.signs:
         scale = word.size * 1.25 / 1000
         ElementTree.SubElement(

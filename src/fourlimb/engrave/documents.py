@@ -11,6 +11,7 @@ import msgspec
 from fourlimb.model import LEVEL_SAYS, Sheet
 
 from .composing import MOST_PITCH, PITCH, SetLine, compose, page_height, pitch_between
+from .folded import folded, written_form
 from .layout import ORDINARY, Layout
 from .legend import legend_svg
 from .marks import tempo_marks
@@ -34,13 +35,12 @@ def chart_pdf(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
 
 def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[str, str]]:
     """Data and pictures of the chart document."""
-    layout, pages = fitted(sheet, layout)
+    form, layout, pages = fitted(sheet, layout)
     legend, legend_mm, head = _heading(sheet, layout)
     rooms = [layout.text_mm[1] - head] + [layout.text_mm[1]] * len(pages)
     most = MOST_PITCH if len(pages) > 1 else PITCH
     pictures = {
-        f"page{n}.svg": compose(sheet, layout, page, high_mm=rooms[n] - 0.5, most=most)
-        for n, page in enumerate(pages)
+        f"page{n}.svg": compose(form, layout, page, high_mm=rooms[n] - 0.5, most=most) for n, page in enumerate(pages)
     }
     if legend:
         pictures["legend.svg"] = legend
@@ -66,7 +66,19 @@ def _heading(sheet: Sheet, layout: Layout) -> tuple[str, float, float]:
     return legend, legend_mm, head
 
 
-def fitted(sheet: Sheet, layout: Layout) -> tuple[Layout, list[list[SetLine]]]:
+def fitted(sheet: Sheet, layout: Layout) -> tuple[Sheet, Layout, list[list[SetLine]]]:
+    """The chart as it is written, and its lines on their pages; repeats are folded where that wins a page."""
+    sheet = written_form(sheet, layout)
+    plain, pages = _pages(sheet, layout)
+    short = folded(sheet) if layout.repeats == "auto" and len(pages) > 1 else sheet
+    if short is not sheet:
+        tried, fewer = _pages(short, layout)
+        if len(fewer) < len(pages):
+            return short, tried, fewer
+    return sheet, plain, pages
+
+
+def _pages(sheet: Sheet, layout: Layout) -> tuple[Layout, list[list[SetLine]]]:
     """Lines on their pages; at ordinary size a little smaller where that wins one page, or two side by side."""
     found = set_lines(sheet, layout)
     pages = paginate(layout, found, layout.text_mm[1] - _heading(sheet, layout)[2])
@@ -101,9 +113,9 @@ def text_scale(layout: Layout) -> float:
     return layout.scale if not layout.large else 1.2 + (layout.scale - 1.2) * 0.7
 
 
-def lines_mm(layout: Layout, said: Sequence[str]) -> float:
-    """Height of lines of small text, each broken as often as the page needs."""
-    size = 8.5 * text_scale(layout) * 0.3528
+def lines_mm(layout: Layout, said: Sequence[str], points: float = 0.0) -> float:
+    """Height of lines of text (small, unless `points` are given), each broken as often as the page needs."""
+    size = (points or 8.5 * text_scale(layout)) * 0.3528
     count = sum(math.ceil(1.02 * width(line, size) / layout.text_mm[0]) for line in said if line.strip())
     return count * size * 1.35 + 1.0
 

@@ -1,11 +1,11 @@
 """The figures sheet and the practice sheet: each figure once, with its count, hands, and what is new in it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import msgspec
 
-from fourlimb.model import Figure, Sheet
+from fourlimb.model import Figure, InputError, Sheet
 
 from .documents import frame, svg_width_mm, title_mm
 from .excerpt import excerpts
@@ -19,11 +19,17 @@ from .words import printable
 DEFAULT_RUNGS: Final = (0.6, 0.7, 0.8, 0.9, 1.0)
 """Shares of the song's tempo that are offered as boxes when no ladder is given."""
 
+A_WEEK: Final = 5
+"""Figures on a week's sheet at ordinary size: two or three in turn each day (ours; fewer in large print)."""
+
 
 def figures_pdf(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
     """Each figure once, in running order: its bars, picture, count and hands, and the difference in words."""
-    intro = "Each figure once, in the order it is learnt. Learn a figure, then find its bars in the chart."
-    return _sheet(sheet, layout, "figures", intro, ordered(sheet), ())
+    data, pictures = figure_cards(sheet, layout, ordered(sheet))
+    data |= _head(sheet, layout, "figures") | {
+        "intro": "Each figure once, in the order it is learnt. Learn a figure, then find its bars in the chart."
+    }
+    return typeset("figures", data, pictures)
 
 
 def practice_pdf(
@@ -32,14 +38,39 @@ def practice_pdf(
     *,
     figures: Sequence[str] = (),
     rungs: Sequence[int] = (),
+    week: int = 1,
+    words: Mapping[str, str] | None = None,
+    care: Sequence[str] = (),
+    clean: int = 3,
 ) -> bytes:
-    """A week's sheet: chosen figures (default: all) with a box to tick for every rung (beats a minute)."""
-    chosen = [f for f in ordered(sheet) if not figures or f.name in figures]
-    marks = tempo_marks(sheet)
-    goal = next(iter(marks.values()), 100.0)
+    """A week's sheet: a few figures, each with boxes to tick at every rung (beats a minute), `clean` boxes a rung.
+
+    `figures` are chosen by name; without them week 1 has the first ones of the running order, week 2 those that
+    follow. `words` go under a figure (how a fill lands), `care` at the foot. Raises InputError for a week that the
+    song has no figures for.
+    """
+    chosen = [f for f in ordered(sheet) if f.name in figures] if figures else _of_week(sheet, layout, week)
+    goal = next(iter(tempo_marks(sheet).values()), 100.0)
     steps = tuple(rungs) or tuple(round(goal * share) for share in DEFAULT_RUNGS)
-    intro = "Tick a box when a figure goes round four times without a slip. Start slow; rest when anything hurts."
-    return _sheet(sheet, layout, "practice sheet", intro, chosen, tuple(f"{step}" for step in steps))
+    data, pictures = figure_cards(sheet, layout, chosen)
+    data |= _head(sheet, layout, "practice sheet") | {
+        "week": f"{week}",
+        "rungs": [f"{step}" for step in steps],
+        "goal": f"{round(goal)}",
+        "clean": clean,
+        "words": {name: shown(printable(said)) for name, said in (words or {}).items()},
+        "care": [shown(printable(line)) for line in care],
+    }
+    return typeset("practice", data, pictures)
+
+
+def _of_week(sheet: Sheet, layout: Layout, week: int) -> list[Figure]:
+    played = [f for f in ordered(sheet) if sheet.chart.by_bar.get(f.first)]
+    count = max(2, round(A_WEEK / layout.scale))
+    weeks = max(1, -(-len(played) // count))
+    if not 1 <= week <= weeks:
+        raise InputError(f"there is no week {week}: the song has figures for {weeks}, so choose 1 to {weeks}")
+    return played[(week - 1) * count : week * count]
 
 
 def ordered(sheet: Sheet) -> list[Figure]:
@@ -50,27 +81,20 @@ def ordered(sheet: Sheet) -> list[Figure]:
     return [by_name[name] for name in [*dict.fromkeys(names), *rest]]
 
 
-def _sheet(
-    sheet: Sheet, layout: Layout, kind: str, intro: str, figures: Sequence[Figure], boxes: Sequence[str]
-) -> bytes:
-    data, pictures = figure_cards(sheet, layout, figures, boxes)
-    data |= frame(sheet, layout, kind) | {
+def _head(sheet: Sheet, layout: Layout, kind: str) -> dict[str, object]:
+    return frame(sheet, layout, kind) | {
         "head": {"title": title_mm(layout)},
-        "intro": intro,
         "credits": shown(printable(" · ".join(sheet.song.credits))),
     }
-    return typeset("figures", data, pictures)
 
 
-def figure_cards(
-    sheet: Sheet, layout: Layout, figures: Sequence[Figure], boxes: Sequence[str]
-) -> tuple[dict[str, object], dict[str, str]]:
+def figure_cards(sheet: Sheet, layout: Layout, figures: Sequence[Figure]) -> tuple[dict[str, object], dict[str, str]]:
     """Data and pictures of the cards, two columns where they fit."""
     shown_layout = msgspec.structs.replace(layout, show_count=True, show_sticking=True, doubts=False)
     played = [f for f in figures if sheet.chart.by_bar.get(f.first)]
-    cut = excerpts(sheet, [f.first for f in played], shown_layout)
     columns = 1 if layout.large and not layout.landscape else 2
     card = (layout.text_mm[0] - 8.0 * (columns - 1)) / columns
+    cut = excerpts(sheet, [f.first for f in played], shown_layout, least_mm=0.92 * card)
     says = {d.to: d for d in sheet.plan.differences}
     told = {step.figure: step.by for step in sheet.plan.running_order}
     cards: list[dict[str, object]] = []
@@ -89,7 +113,6 @@ def figure_cards(
                 "width": svg_width_mm(cut[figure.first]),
                 "alt": f"Figure {figure.name}, bar {figure.first}. {say}",
                 "say": say[:1].upper() + say[1:],
-                "boxes": list(boxes),
             }
         )
     return (

@@ -1,12 +1,18 @@
-"""The song on one page: every section with its bars, its groove, where it changes, stops and cues."""
+"""The song on one page: every section with its bars, its groove, where it changes, stops and cues.
 
+It lies on a music stand while the drummer plays, so sizes come from the distance and from what eyes can read (see the
+constants). On A4 upright they hold for up to 13 sections; with more the rows, and with them all sizes, get smaller.
+"""
+
+import math
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from fourlimb.model import Section, Sheet
 
-from .documents import SEPARATOR, facts, frame, lines_mm, title_mm
+from .documents import SEPARATOR, facts, frame, lines_mm, svg_height_mm, text_scale, title_mm
 from .excerpt import excerpts
-from .layout import ORDINARY, Layout
+from .layout import ORDINARY, STAFF_MM, Layout
 from .marks import shown_meter, tempo_marks
 from .notate import is_fill
 from .saying import say_bars
@@ -15,38 +21,99 @@ from .typeface import shown
 from .typesetting import typeset
 from .words import breakable, feel_words, printable
 
-ROW_MM: Final = (11.0, 28.0)
-"""Least and largest height of a section's row."""
+STAND_MM: Final = 1500.0
+"""A music stand, from the eyes of a drummer who sits behind the kit."""
+
+FLUENT_DEG: Final = 0.2
+"""Height of letters from which reading is fluent (Legge and Bigelow, Journal of Vision 11(5):8, 2011: critical print
+size about 0.2 degrees of x-height; from memory). Section names and bar counts are held to it by their capitals and
+figures."""
+
+LEGIBLE_DEG: Final = 5 / 60
+"""Height of a letter that normal eyes still read: five minutes of arc (ISO 8596). Cues are held to it by their small
+letters, note heads by their height."""
+
+CAPITAL_EM: Final = 0.645
+SMALL_LETTER_EM: Final = 0.429
+"""Height of capitals and of small letters in the text face (Libertinus Serif), share of the type size."""
+
+POINT_MM: Final = 0.3528
+
+ROW_MM: Final = 40.0
+"""Greatest height of a section's row."""
+
+SHORT_ROW_MM: Final = 9.0
+"""Below this height a row has no room for a picture."""
+
+
+def at_stand_mm(degrees: float) -> float:
+    """Height of something seen under this angle from the drummer's seat."""
+    return STAND_MM * math.tan(math.radians(degrees))
+
+
+NAME_PT: Final = at_stand_mm(FLUENT_DEG) / CAPITAL_EM / POINT_MM
+WORDS_PT: Final = at_stand_mm(LEGIBLE_DEG) / SMALL_LETTER_EM / POINT_MM
+PICTURE_SCALE: Final = at_stand_mm(LEGIBLE_DEG) * 4 / STAFF_MM
+"""Least sizes on a page to be read from the stand: names in points, words in points, the staff against its usual
+height (a note head is one of its four spaces high)."""
 
 
 def roadmap_pdf(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
     """The whole form on one page, to be read from a music stand. PDF/UA-1; the same sheet gives the same bytes."""
+    data, pictures = roadmap_parts(sheet, layout)
+    return typeset("roadmap", data, pictures)
+
+
+def roadmap_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[str, str]]:
+    """Data and pictures of the road map."""
     sections = sheet.sections or _whole(sheet)
     title = title_mm(layout)
-    head = title + 5.0 + lines_mm(layout, [SEPARATOR.join(facts(sheet)) + " · ".join(sheet.song.credits)])
-    room = layout.text_mm[1] - head - 1.0
-    high = min(ROW_MM[1], room / max(len(sections), 1))
-    picture_mm = min(layout.text_mm[0] * 0.36, high * 4.2)
+    said = SEPARATOR.join(facts(sheet)) + "   " + " · ".join(sheet.song.credits)
+    head = title + 6.0 + lines_mm(layout, [said], words_pt(layout))
+    high = min(ROW_MM, (layout.text_mm[1] - head - 1.0) / max(len(sections), 1))
+    row = _row_sizes(layout, high)
     pictured = {s.from_bar: bar for s in sections if (bar := groove_bar(sheet, s)) is not None}
-    cut = excerpts(sheet, list(pictured.values()), Layout(), width_mm=74.0) if high >= ROW_MM[0] * 0.8 else {}
-    pictures = {f"bar{bar}.svg": svg for bar, svg in cut.items()}
-    rows = [_row(sheet, section, pictured.get(section.from_bar), cut) for section in sections]
+    cut = _pictures(sheet, list(pictured.values()), row)
     data = frame(sheet, layout, "road map") | {
         "head": {"height": head, "title": title},
         "facts": facts(sheet),
         "credits": shown(printable(" · ".join(sheet.song.credits))),
-        "row": {
-            "height": high,
-            "big": min(20.0, max(8.0, high * 0.85)),
-            "small": min(10.0, max(6.5, high * 0.45)),
-            "words": min(11.5, max(6.5, high * 0.5)),
-            "name": layout.text_mm[0] * 0.20,
-            "count": 17.0,
-            "picture": picture_mm,
-        },
-        "rows": rows,
+        "row": row,
+        "rows": [_row(sheet, section, pictured.get(section.from_bar), cut) for section in sections],
     }
-    return typeset("roadmap", data, pictures)
+    return data, {f"bar{bar}.svg": svg for bar, svg in cut.items()}
+
+
+def _row_sizes(layout: Layout, high: float) -> dict[str, float]:
+    """Sizes of a row's parts: what the stand asks for, more where there is room, less where there is none."""
+    wide = layout.text_mm[0]
+    return {
+        "height": high,
+        "big": min(1.4 * NAME_PT, high * 1.45),
+        "words": min(words_pt(layout), high * 0.95),
+        "facts": words_pt(layout),
+        "name": wide * 0.22,
+        "count": max(20.0, wide * 0.105),
+        "picture": wide * 0.36,
+    }
+
+
+def words_pt(layout: Layout) -> float:
+    """Size of words where there is room: a little larger in large print."""
+    return 1.02 * WORDS_PT * min(1.3, max(1.0, text_scale(layout)))
+
+
+def _pictures(sheet: Sheet, bars: Sequence[int], row: Mapping[str, float]) -> dict[int, str]:
+    """The groove of each section, all as wide as the column, in a staff to be read from the stand."""
+    if row["height"] < SHORT_ROW_MM:
+        return {}
+    scale = PICTURE_SCALE * 1.02
+    cut = excerpts(sheet, bars, Layout(scale=scale), width_mm=row["picture"], bare=True)
+    tallest = max(map(svg_height_mm, cut.values()), default=0.0)
+    room = row["height"] - 2.4
+    if tallest <= room:
+        return cut
+    return excerpts(sheet, bars, Layout(scale=max(0.5, scale * room / tallest)), width_mm=row["picture"], bare=True)
 
 
 def groove_bar(sheet: Sheet, section: Section) -> int | None:
@@ -89,24 +156,27 @@ def _row(sheet: Sheet, section: Section, groove: int | None, cut: dict[int, str]
 
 
 def _says(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
-    """What changes in a section, in bars: tempo, feel, meter, fills, stops, cues."""
-    said: list[str] = []
+    """What must be known in a section, most urgent first: cues, tempo, feel, meter, fills, rests."""
+    inside = [n for n in range(section.from_bar, section.to_bar + 1) if sheet.grid.has(n)]
+    said = [f"{_at(section, m.bar)}{m.what}" for m in sheet.landmarks if m.bar in inside]
     tempi = tempo_marks(sheet)
-    if section.like:
-        said.append(f"as {section.like}")
-    for number in range(section.from_bar, section.to_bar + 1):
-        if not sheet.grid.has(number):
-            continue
-        where = "" if number == section.from_bar else f"bar {number}: "
-        if number in tempi:
+    first = next(iter(tempi), None)
+    for number in inside:
+        where = _at(section, number)
+        if number in tempi and number != first:
             said.append(f"{where}{round(tempi[number])} a minute")
         if sheet.grid.has(number - 1) and shown_meter(sheet, number) != shown_meter(sheet, number - 1):
             said.append(f"{where}{sheet.grid.meter(number)}")
         if words := feel_words(sheet, number):
             said.append(f"{where}{words}")
     said += _changes(sheet, section, groove)
-    said += [f"{mark.bar}: {mark.what}" for mark in sheet.landmarks if section.from_bar <= mark.bar <= section.to_bar]
+    if section.like:
+        said.append(f"like {section.like}")
     return [shown(printable(line)) for line in said]
+
+
+def _at(section: Section, bar: int) -> str:
+    return "" if bar == section.from_bar else f"{bar}: "
 
 
 def _changes(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
@@ -116,12 +186,9 @@ def _changes(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
     inside = range(max(section.from_bar, 1), section.to_bar + 1)
     silent = [n for n in inside if sheet.grid.has(n) and not by_bar.get(n)]
     fills = [n for n in inside if by_bar.get(n) and is_fill(by_bar[n])]
-    other = [n for n in inside if by_bar.get(n) and n not in fills and not same(by_bar[n], by_bar[groove])]
     said = []
     if fills:
-        said.append(f"fill: {say_bars(fills)}")
+        said.append(f"fill {say_bars(fills)}")
     if silent:
-        said.append(f"rest: {say_bars(silent)}")
-    if other:
-        said.append(f"differs: {say_bars(other)}" if len(other) <= 6 else f"{len(other)} bars differ")
+        said.append(f"rest {say_bars(silent)}")
     return said

@@ -6,6 +6,7 @@ besides the decoder.
 
 from .build import build, sheets
 from .folder import Disk, read_heard, read_lesson, write
+from .printing import print_to
 from .products import outputs
 from .show import corrections_text, show, summary, verdict
 from .source import hear_song
@@ -22,6 +23,7 @@ __all__ = [
     "make",
     "make_demo",
     "outputs",
+    "print_to",
     "read_heard",
     "read_lesson",
     "rebuild",

@@ -14,6 +14,7 @@ from fourlimb.model import (
     Level,
     Listening,
     Plan,
+    Printing,
     Progress,
     Reason,
     Sheet,
@@ -31,12 +32,13 @@ def build(
     *,
     kit: Kit | None = None,
     corrections: tuple[Correction, ...] = (),
+    printing: Printing | None = None,
     progress: Progress = silent,
 ) -> Lesson:
     """The whole lesson. The same listening and corrections always give the same lesson."""
     from fourlimb import arrange
 
-    kit = kit or Kit()
+    kit, printing = kit or Kit(), printing or Printing()
     done = replay(heard, corrections)
     progress("Arranging for two hands and two feet", 0.0)
     arranged = arrange.arrange(done.heard, kit, progress=progress)
@@ -45,7 +47,7 @@ def build(
     reasons.extend(seams)
     listed = tuple(msgspec.structs.replace(x, **states.get(x.n, {})) for x in done.corrections)
     progress("Finding what is the same and what changes", 0.0)
-    plans = {level: plan_of(chart, done.heard, kit) for level, chart in charts.items()}
+    plans = {level: plan_of(chart, done.heard, kit, printing) for level, chart in charts.items()}
     charts = {level: _told(chart, plans[level]) for level, chart in charts.items()}
     full = plans["full"]
     return Lesson(
@@ -60,6 +62,7 @@ def build(
         figures=full.figures,
         differences=full.differences,
         running_order=full.running_order,
+        printing=printing,
         corrections=listed,
         doubts=done.heard.doubts,
         notes=done.heard.notes,
@@ -68,11 +71,11 @@ def build(
     )
 
 
-def plan_of(chart: Chart, heard: Listening | Lesson, kit: Kit) -> Plan:
+def plan_of(chart: Chart, heard: Listening | Lesson, kit: Kit, printing: Printing) -> Plan:
     """What `teach` makes of one chart."""
     from fourlimb import teach
 
-    return teach.plan(chart, heard.grid, kit)
+    return teach.plan(chart, heard.grid, kit, tradition=printing.counting)
 
 
 def _told(chart: Chart, plan: Plan) -> Chart:
@@ -142,7 +145,7 @@ def sheets(lesson: Lesson) -> dict[Level, Sheet]:
             chart=chart,
             grid=lesson.grid,
             kit=lesson.kit,
-            plan=plan_of(chart, lesson, lesson.kit),
+            plan=plan_of(chart, lesson, lesson.kit, lesson.printing),
             sections=lesson.sections,
             landmarks=lesson.landmarks,
             doubts=marked(lesson),

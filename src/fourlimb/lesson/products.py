@@ -3,14 +3,21 @@
 Pure: a lesson in, file names and bytes out. The same lesson gives the same bytes.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from fourlimb.model import LEVELS, Lesson, Level, Progress, Sheet, silent
 
 from .build import sheets
+from .printing import layout_of
+
+if TYPE_CHECKING:
+    from fourlimb.engrave import Layout
+    from fourlimb.teach import Cue
+
+Job = tuple[str, Callable[[], dict[str, bytes]]]
 
 SOUND_FORMAT: Final = "mp3"
 """Plays everywhere and is byte-identical in every run, which OGG is not (random stream serial)."""
@@ -19,12 +26,9 @@ SOUND_FORMAT: Final = "mp3"
 def outputs(lesson: Lesson, *, levels: tuple[Level, ...] = LEVELS, progress: Progress = silent) -> dict[str, bytes]:
     """All files made from a lesson, by name. With fewer `levels`, only what concerns them, page and cues."""
     made = sheets(lesson)
-    jobs: list[tuple[str, Callable[[], dict[str, bytes]]]] = [
-        (f"Engraving the {level} chart", partial(charts, made[level])) for level in levels
-    ]
-    jobs.append(("Drawing the road map", partial(overview, made["full"])))
-    jobs.append(("Writing the cue sheet", partial(cue_sheet, made["full"])))
-    jobs.append(("Making the practice page", partial(page_of, made)))
+    layout = layout_of(lesson.printing)
+    jobs: list[Job] = [(f"Engraving the {level} chart", partial(charts, made[level], layout)) for level in levels]
+    jobs += [*_handouts(lesson, made["full"], layout), ("Making the practice page", partial(page_of, made))]
     files: dict[str, bytes] = {}
     # encoding sound waits outside Python's lock, so one thread plays while this one draws
     with ThreadPoolExecutor(max_workers=1) as player:
@@ -39,24 +43,94 @@ def outputs(lesson: Lesson, *, levels: tuple[Level, ...] = LEVELS, progress: Pro
     return files
 
 
-def charts(sheet: Sheet) -> dict[str, bytes]:
+def documents(lesson: Lesson, *, levels: tuple[Level, ...] = LEVELS, progress: Progress = silent) -> dict[str, bytes]:
+    """Only what is printed: the charts of `levels` as PDF, road map, figures, practice sheet, teacher's book."""
+    from fourlimb import engrave
+
+    made = sheets(lesson)
+    layout = layout_of(lesson.printing)
+    files: dict[str, bytes] = {}
+    for level in levels:
+        progress(f"Engraving the {level} chart", 0.0)
+        files[f"charts/{level}.pdf"] = engrave.chart_pdf(made[level], layout)
+    for stage, job in _handouts(lesson, made["full"], layout):
+        progress(stage, 0.5)
+        files.update({name: data for name, data in job().items() if name.endswith(".pdf")})
+    return files
+
+
+def _handouts(lesson: Lesson, full: Sheet, layout: "Layout") -> list[Job]:
+    from fourlimb import teach
+
+    cues = teach.cue_sheet(full)
+    return [
+        ("Drawing the road map", partial(overview, full, layout)),
+        ("Drawing the practice sheet", partial(practice_sheet, full, layout, cues, lesson.printing.week)),
+        ("Drawing the teacher's book", partial(teachers_book, lesson, full, layout, cues)),
+        ("Writing the cue sheet", partial(cue_sheet, full, cues)),
+    ]
+
+
+def charts(sheet: Sheet, layout: "Layout") -> dict[str, bytes]:
     """One level's chart in every score format."""
     from fourlimb import engrave
 
     name = f"charts/{sheet.level}"
     return {
-        f"{name}.pdf": engrave.chart_pdf(sheet),
+        f"{name}.pdf": engrave.chart_pdf(sheet, layout),
         f"{name}.musicxml": engrave.musicxml(sheet),
         f"{name}.mid": engrave.midi(sheet),
-        f"{name}.mei": engrave.mei(sheet),
+        f"{name}.mei": engrave.mei(sheet, layout),
     }
 
 
-def overview(full: Sheet) -> dict[str, bytes]:
+def overview(full: Sheet, layout: "Layout") -> dict[str, bytes]:
     """The song on one page, and each figure once."""
     from fourlimb import engrave
 
-    return {"charts/roadmap.pdf": engrave.roadmap_pdf(full), "charts/figures.pdf": engrave.figures_pdf(full)}
+    return {
+        "charts/roadmap.pdf": engrave.roadmap_pdf(full, layout),
+        "charts/figures.pdf": engrave.figures_pdf(full, layout),
+    }
+
+
+def practice_sheet(full: Sheet, layout: "Layout", cues: "Sequence[Cue]", week: int) -> dict[str, bytes]:
+    """The week's figures with their ladder, and how each fill lands."""
+    from fourlimb import engrave, teach
+
+    first = full.chart.strokes[0].bar if full.chart.strokes else full.grid.numbers[0] if full.grid.bars else None
+    rungs = [rung.bpm for rung in teach.ladder(full.grid.at(first).tempo_bpm)] if first is not None else []
+    figure_of = {bar: figure.name for figure in full.plan.figures for bar in figure.bars}
+    landings = {figure_of.get(cue.to_bar - 1, ""): cue.say for cue in cues if cue.what == "land"}
+    pdf = engrave.practice_pdf(
+        full, layout, rungs=rungs, week=week, words=landings, care=teach.cautions("ladder"), clean=teach.LADDER.clean
+    )
+    return {"charts/practice.pdf": pdf}
+
+
+def teachers_book(lesson: Lesson, full: Sheet, layout: "Layout", cues: "Sequence[Cue]") -> dict[str, bytes]:
+    """Everything about the full chart, with doubts and reasons."""
+    from fourlimb import engrave, teach
+
+    told = [
+        engrave.CueLine(
+            what=cue.what, bars=_span(cue.from_bar, cue.to_bar), tempo=f"{cue.tempo_bpm}", say=cue.say, play=cue.play
+        )
+        for cue in cues
+    ]
+    pdf = engrave.teacher_pdf(
+        full,
+        layout,
+        cues=told,
+        doubts=lesson.doubts,
+        reasons=lesson.reasons,
+        phrases=[f"{line[:1].upper()}{line[1:]}." for line in teach.phrase_lines(full)],
+    )
+    return {"charts/teacher.pdf": pdf}
+
+
+def _span(first: int, last: int) -> str:
+    return f"{first}" if first == last else f"{first}–{last}"
 
 
 def sound_of(sheet: Sheet) -> dict[str, bytes]:
@@ -67,11 +141,10 @@ def sound_of(sheet: Sheet) -> dict[str, bytes]:
     return {f"sound/{sheet.level}.{SOUND_FORMAT}": sound.encode(played.audio, SOUND_FORMAT)}
 
 
-def cue_sheet(full: Sheet) -> dict[str, bytes]:
+def cue_sheet(full: Sheet, cues: "Sequence[Cue]") -> dict[str, bytes]:
     """What to say and play, in running order."""
     from fourlimb import teach
 
-    cues = teach.cue_sheet(full)
     return {
         "cues.md": teach.cues_markdown(cues, full).encode("utf-8"),
         "cues.csv": teach.cues_csv(cues).encode("utf-8"),
@@ -91,4 +164,5 @@ def names(levels: tuple[Level, ...] = LEVELS) -> Iterator[str]:
         for ending in ("pdf", "musicxml", "mid", "mei"):
             yield f"charts/{level}.{ending}"
         yield f"sound/{level}.{SOUND_FORMAT}"
-    yield from ("charts/roadmap.pdf", "charts/figures.pdf", "cues.md", "cues.csv", "page/index.html")
+    yield from (f"charts/{name}.pdf" for name in ("roadmap", "figures", "practice", "teacher"))
+    yield from ("cues.md", "cues.csv", "page/index.html")

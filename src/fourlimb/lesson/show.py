@@ -110,7 +110,8 @@ def summary(folder: Path, lesson: Lesson) -> str:
     lines = [
         f"{one_line(lesson.song.title)}: lesson in {folder}",
         f"  {len(lesson.grid.bars)} bars, {len(lesson.sections)} sections, {len(lesson.figures)} figures",
-        "  charts/   full, steady and bones (PDF, MusicXML, MIDI, MEI), roadmap.pdf, figures.pdf",
+        "  charts/   full, steady and bones (PDF, MusicXML, MIDI, MEI); roadmap, figures and practice sheet (PDF);",
+        "            teacher.pdf, all of it with doubts and reasons",
         "  sound/    each level with count-in and click",
         "  page/     index.html, the practice page: open it in a browser",
         "  cues.md   what to say and play, in teaching order",

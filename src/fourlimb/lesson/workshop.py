@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -15,6 +16,7 @@ from fourlimb.model import (
     LessonError,
     Level,
     Listening,
+    Printing,
     Progress,
     silent,
 )
@@ -22,6 +24,7 @@ from fourlimb.model import (
 from . import corrections as c
 from .build import build
 from .folder import Disk, is_lesson, lesson_files, read_heard, read_lesson, write
+from .printing import printed_as
 from .products import outputs
 from .show import one_line
 from .source import hear_song, title_of
@@ -46,11 +49,11 @@ def make(
     Raises InputError when the song cannot be used, LessonError when the folder cannot be.
     """
     target = folder if folder is not None else Path.cwd() / f"{_folder_name(song)}.lesson"
-    corrections, kit = _kept(target, again)
+    corrections, kit, printing = _kept(target, again)
     if left_handed or kit is None:
         kit = msgspec.structs.replace(kit or Kit(), handed="left" if left_handed else "right")
     heard = hear(song, title=title, progress=progress)
-    lesson = build(heard, kit=kit, corrections=corrections, progress=progress)
+    lesson = build(heard, kit=kit, corrections=corrections, printing=printing, progress=progress)
     files = lesson_files(lesson, heard) | outputs(lesson, progress=progress)
     write(target, files, disk=disk)
     return target
@@ -73,7 +76,7 @@ def _folder_name(song: Path) -> str:
     return "-".join(safe.split()).strip("-.")[:80] or "song"
 
 
-def _kept(target: Path, again: bool) -> tuple[tuple[Correction, ...], Kit | None]:
+def _kept(target: Path, again: bool) -> tuple[tuple[Correction, ...], Kit | None, Printing]:
     if target.is_dir() and is_lesson(target):
         if not again:
             raise LessonError(
@@ -81,26 +84,38 @@ def _kept(target: Path, again: bool) -> tuple[tuple[Correction, ...], Kit | None
                 "(its corrections are kept)"
             )
         before = read_lesson(target)
-        return before.corrections, before.kit
+        return before.corrections, before.kit, before.printing
     if target.exists() and (not target.is_dir() or any(p for p in target.iterdir() if not p.name.startswith("."))):
         raise LessonError(f"{target} is there already and is not a lesson: choose another folder with -o")
-    return (), None
+    return (), None, Printing()
 
 
 def rebuild(
-    folder: Path, *, level: Level | None = None, progress: Progress = silent, disk: Disk | None = None
+    folder: Path,
+    *,
+    level: Level | None = None,
+    key: str | None = None,
+    progress: Progress = silent,
+    disk: Disk | None = None,
+    **choices: Any,
 ) -> Lesson:
-    """Arrange and engrave anew from what was heard and the corrections; with `level`, write only its files."""
-    before = read_lesson(folder)
+    """Arrange and engrave anew from what was heard and the corrections; with `level`, write only its files.
+
+    `key` is the name of a school's key, `choices` are fields of `Printing`; both are kept in the lesson, and since
+    they concern all levels, all are then written.
+    """
+    found = read_lesson(folder)
+    before = printed_as(found, key=key, **choices)
     heard = read_heard(folder)
     lesson = _built(before, heard, before.corrections, progress)
-    levels = LEVELS if level is None else (level,)
+    changed = before.printing != found.printing or before.kit != found.kit
+    levels = LEVELS if level is None or changed else (level,)
     write(folder, lesson_files(lesson) | outputs(lesson, levels=levels, progress=progress), disk=disk)
     return lesson
 
 
 def _built(before: Lesson, heard: Listening, corrections: tuple[Correction, ...], progress: Progress) -> Lesson:
-    lesson = build(heard, kit=before.kit, corrections=corrections, progress=progress)
+    lesson = build(heard, kit=before.kit, corrections=corrections, printing=before.printing, progress=progress)
     return msgspec.structs.replace(lesson, extra=before.extra)
 
 

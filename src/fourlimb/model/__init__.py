@@ -22,6 +22,7 @@ from .heard import Doubt, Hit, Landmark, Layer, Listening, Section, Song
 from .kit import FEET, HANDS, LIMBS, Kit, Letter, Limb, StaffPlace
 from .lesson import Correction, Lesson
 from .marking import MarkedBar, MarkedStroke, Marking, MarkSummary, PractiseNext, TakeFacts, Verdict
+from .printing import Printing
 from .progress import Progress, silent
 from .sheet import Sheet
 from .sounds import SOUNDS, Sound
@@ -32,7 +33,7 @@ __all__ = [
     "Audio", "Bar", "Beat", "Breach", "Change", "Chart", "ChartBar", "Correction", "CorrectionError", "Difference",
     "Doubt", "FeelName", "FeelSpan", "Figure", "FourlimbError", "Grace", "Grid", "Hit", "InputError", "Introduction",
     "Kit", "Landmark", "Layer", "Lesson", "LessonError", "Letter", "Level", "Limb", "Listening", "MarkSummary",
-    "MarkedBar", "MarkedStroke", "Marking", "MissingPartError", "Plan", "PractiseNext", "Progress", "Reason",
+    "MarkedBar", "MarkedStroke", "Marking", "MissingPartError", "Plan", "PractiseNext", "Printing", "Progress", "Reason",
     "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke", "Struck", "TakeFacts", "Verdict",
     "silent",
 ]  # fmt: skip

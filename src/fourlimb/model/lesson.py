@@ -8,6 +8,7 @@ from .chart import Chart, Level, Reason
 from .grid import Grid
 from .heard import Doubt, Hit, Landmark, Section, Song
 from .kit import Kit
+from .printing import Printing
 from .teaching import Difference, Figure, Introduction
 
 LESSON_SCHEMA = "fourlimb/lesson/1"
@@ -40,6 +41,7 @@ class Lesson(msgspec.Struct, frozen=True, kw_only=True):
     figures: tuple[Figure, ...]
     differences: tuple[Difference, ...]
     running_order: tuple[Introduction, ...]
+    printing: Printing = Printing()
     corrections: tuple[Correction, ...] = ()
     doubts: tuple[Doubt, ...] = ()
     notes: tuple[str, ...] = ()

@@ -6,14 +6,14 @@ phrases, ladder, landmarks, the cue sheet, and the cautions that go with practic
 
 from .cautions import cautions
 from .cues import Cue, cue_sheet
-from .handout import cues_csv, cues_markdown
-from .ladder import Rung, count_in_words, ladder
+from .handout import cues_csv, cues_markdown, phrase_lines
+from .ladder import LADDER, Rung, count_in_words, ladder
 from .landmarks import find_landmarks, landmark_words
 from .phrases import Phrase, phrases
 from .plan import plan
 
 __all__ = [
-    "Cue", "Phrase", "Rung",
+    "LADDER", "Cue", "Phrase", "Rung",
     "cautions", "count_in_words", "cue_sheet", "cues_csv", "cues_markdown", "find_landmarks", "ladder",
-    "landmark_words", "phrases", "plan",
+    "landmark_words", "phrase_lines", "phrases", "plan",
 ]  # fmt: skip

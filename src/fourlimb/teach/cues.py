@@ -131,7 +131,7 @@ def _introduce(sheet: Sheet, figure: Figure, difference: Difference) -> Iterator
     say = difference.say.removeprefix("new: ")
     head = f"{_capital(where)}: " if say == difference.say else f"New in {where}: "
     yield _Line("say", runs(figure.bars)[0], f"{head}{say}.", _say_first(sheet, bar))
-    rungs = _three_rungs(goal_bpm(sheet, bar))
+    rungs = three_rungs(goal_bpm(sheet, bar))
     tempi = f"at {rungs[0]}" if len(rungs) == 1 else f"at {rungs[0]}, then {listing([str(r) for r in rungs[1:]])}"
     if is_fill(sheet, bar):
         landing = landing_words(sheet, bar)
@@ -227,7 +227,7 @@ def _cue(sheet: Sheet, n: int, line: _Line) -> Cue:
     )
 
 
-def _three_rungs(goal: int) -> list[int]:
+def three_rungs(goal: int) -> list[int]:
     """The first rung, one halfway, and the song's own tempo."""
     rungs = [rung.bpm for rung in ladder(goal) if rung.bpm <= goal]
     return list(dict.fromkeys([rungs[0], rungs[len(rungs) // 2], rungs[-1]]))

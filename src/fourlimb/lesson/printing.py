@@ -1,0 +1,83 @@
+"""The teacher's choices for print: checked, changed, and handed to the engraver as a layout."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from fourlimb.model import LEVELS, InputError, Kit, Lesson, Level, Printing, Progress, silent
+from fourlimb.model.kit import KEYS
+
+from .folder import read_lesson
+
+if TYPE_CHECKING:
+    from fourlimb.engrave import Layout
+
+
+def layout_of(printing: Printing) -> "Layout":
+    """The layout of printed pages. Raises InputError for a size or a number of bars that cannot be printed."""
+    from fourlimb.engrave import Layout
+
+    return Layout(
+        paper=printing.paper,
+        landscape=printing.landscape,
+        scale=printing.size / 100,
+        bars_per_line=printing.bars,
+        voices=printing.voices,
+        show_count=printing.count,
+        show_sticking=printing.hands,
+        show_cues=printing.cues,
+        show_legend=printing.legend,
+        doubts=printing.doubts,
+        difficulty=printing.difficulty,
+        simile="auto" if printing.repeats else "never",
+    )
+
+
+def chosen(before: Printing, **choices: Any) -> Printing:
+    """The choices before with those that were given (None: as before). Raises InputError, one line."""
+    given = {name: value for name, value in choices.items() if value is not None}
+    printing = msgspec.structs.replace(before, **given)
+    layout_of(printing)
+    if printing.week < 1:
+        raise InputError(f"there is no week {printing.week}: weeks are counted from 1")
+    return printing
+
+
+def with_key(kit: Kit, name: str | None) -> Kit:
+    """The kit with a school's key (None: its own). Raises InputError when the name is not known."""
+    if name is None:
+        return kit
+    if name not in KEYS:
+        raise InputError(f'there is no key "{name}": use one of {", ".join(KEYS)}')
+    return msgspec.structs.replace(kit, key=dict(KEYS[name]))
+
+
+def print_to(
+    folder: Path,
+    target: Path,
+    *,
+    level: Level | None = None,
+    key: str | None = None,
+    progress: Progress = silent,
+    **choices: Any,
+) -> Path:
+    """All printed documents of a lesson in another folder, in other choices; the lesson stays as it is."""
+    from .products import documents
+    from .workshop import write_file
+
+    lesson = printed_as(read_lesson(folder), key=key, **choices)
+    files = documents(lesson, levels=LEVELS if level is None else (level,), progress=progress)
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"{target} cannot be made ({error.strerror}): choose another folder with -o") from None
+    for name, data in files.items():
+        write_file(target / Path(name).name, data)
+    return target
+
+
+def printed_as(lesson: Lesson, *, key: str | None = None, **choices: Any) -> Lesson:
+    """The lesson with other choices for print."""
+    printing = chosen(lesson.printing, **choices)
+    return msgspec.structs.replace(lesson, kit=with_key(lesson.kit, key), printing=printing)
