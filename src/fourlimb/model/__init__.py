@@ -33,7 +33,7 @@ __all__ = [
     "Audio", "Bar", "Beat", "Breach", "Change", "Chart", "ChartBar", "Correction", "CorrectionError", "Difference",
     "Doubt", "FeelName", "FeelSpan", "Figure", "FourlimbError", "Grace", "Grid", "Hit", "InputError", "Introduction",
     "Kit", "Landmark", "Layer", "Lesson", "LessonError", "Letter", "Level", "Limb", "Listening", "MarkSummary",
-    "MarkedBar", "MarkedStroke", "Marking", "MissingPartError", "Plan", "PractiseNext", "Printing", "Progress", "Reason",
-    "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke", "Struck", "TakeFacts", "Verdict",
+    "MarkedBar", "MarkedStroke", "Marking", "MissingPartError", "Plan", "PractiseNext", "Printing", "Progress",
+    "Reason", "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke", "Struck", "TakeFacts", "Verdict",
     "silent",
 ]  # fmt: skip
