@@ -30,7 +30,8 @@ def layout_of(printing: Printing) -> "Layout":
         show_legend=printing.legend,
         doubts=printing.doubts,
         difficulty=printing.difficulty,
-        simile="auto" if printing.repeats else "never",
+        simile="auto" if printing.repeat_signs else "never",
+        repeats=printing.passages,
     )
 
 

@@ -6,6 +6,7 @@ import msgspec
 
 PaperName = Literal["a4", "letter"]
 VoiceName = Literal["auto", "two", "one"]
+PassageName = Literal["auto", "written out", "folded"]
 
 
 class Printing(msgspec.Struct, frozen=True, kw_only=True):
@@ -13,7 +14,8 @@ class Printing(msgspec.Struct, frozen=True, kw_only=True):
 
     `size` is per cent of the ordinary staff, from 140 on laid out as large print; `bars` a line, 0 lets the content
     decide; `counting` is an id of the counting traditions; `week` chooses the figures of the practice sheet, 1 the
-    first ones of the running order.
+    first ones of the running order. `repeat_signs`: the sign for a bar as before; `passages` that return are folded
+    with repeat bar lines and endings, or written out.
     """
 
     paper: PaperName = "a4"
@@ -27,7 +29,8 @@ class Printing(msgspec.Struct, frozen=True, kw_only=True):
     legend: bool = True
     doubts: bool = True
     difficulty: bool = False
-    repeats: bool = True
+    repeat_signs: bool = True
+    passages: PassageName = "auto"
     counting: str = "num-en"
     week: int = 1
     extra: dict[str, object] = {}
