@@ -22,8 +22,8 @@ from bench.performances import RULES, judge, performances
 from bench.stages import SET_ASIDE, TUNED_ON, Part
 from bench.survival import broken_promises, dense_song
 from bench.written import KIT, song
-from fourlimb.arrange import arrange, difficulty
-from fourlimb.arrange.difficulty import hardness
+from fourlimb.arrange import arrange
+from fourlimb.arrange.difficulty import whole
 from fourlimb.arrange.limits import PLAYERS, TABLE
 from fourlimb.model import Hit, Listening, Song, Sound
 from fourlimb.model.grid import regular
@@ -80,7 +80,7 @@ def part_value(part: Part) -> tuple[float, float]:
     """(difficulty, grade) of one written part at full."""
     heard = song(part.bars, bpm=part.bpm, meter=part.meter)
     full = arrange(heard, KIT, player="advanced").charts["full"]
-    return hardness([bar.value for bar in difficulty(full, heard.grid, KIT).values()]), full.grade
+    return whole(full, heard.grid, KIT).value, full.grade
 
 
 def kendall(pairs: Sequence[tuple[float, float]]) -> float:

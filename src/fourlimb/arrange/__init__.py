@@ -2,7 +2,7 @@
 
 from .arranger import Arrangement, arrange
 from .checker import check
-from .difficulty import Difficulty, difficulty, hardest
+from .difficulty import Difficulty, difficulty, hardest, sections, whole
 from .mixing import lift
 from .perform import perform
 from .stickings import Sticking, stickings
@@ -20,6 +20,8 @@ __all__ = [
     "hardest",
     "lift",
     "perform",
+    "sections",
     "stickings",
+    "whole",
     "why",
 ]

@@ -34,7 +34,7 @@ from fourlimb.model import (
 from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT, SAY
 
-from .difficulty import Judge, grade
+from .difficulty import Judge, content_of, grade, together
 from .gather import gather
 from .graces import settle_graces
 from .levels import STEPS, Deed, Step, View, simplify
@@ -83,8 +83,11 @@ def arrange(
         players = Players(_single_pedal(kit), hard, hard)
         parts[level], used = _lower(level, parts[above], listening, kit, clock, players, ceiling, judge, ledger)
         steps[level] = steps[above] + used
-    sounding = [bar for bar in grid.numbers if parts["full"].get(bar)]
-    charts = {level: _chart(parts[level], grid, judge, steps[level], sounding) for level in LEVELS}
+    charts: dict[Level, Chart] = {}
+    most = 8.0
+    for level in LEVELS:
+        charts[level] = _chart(parts[level], grid, judge, steps[level], most)
+        most = charts[level].grade
     progress("the parts are written", 1.0)
     return Arrangement(charts=charts, reasons=ledger.reasons())
 
@@ -163,11 +166,14 @@ def _why_left_out(note: Note, beside: list[Sound], hands: int) -> tuple[str, str
     return f"no hand reaches the {say} in time at this tempo", "hand speed"
 
 
-def _chart(part: Part, grid: Grid, judge: Judge, steps: tuple[str, ...], sounding: list[int]) -> Chart:
-    strokes = tuple(_stroke(bar, note, limb) for bar, played in part.items() for note, limb in played)
-    value = {bar: judge.bar(bar, part[bar]).value for bar in part}
-    bars = tuple(ChartBar(bar=bar, figure="", difficulty=value[bar], count="") for bar in grid.numbers)
-    return Chart(strokes=strokes, bars=bars, grade=grade([value[bar] for bar in sounding]), steps=steps)
+def _chart(part: Part, grid: Grid, judge: Judge, steps: tuple[str, ...], most: float) -> Chart:
+    """One level's chart; a level never has more to remember than the one above, so its grade is at most `most`."""
+    rows = {bar: tuple(_stroke(bar, note, limb) for note, limb in played) for bar, played in part.items()}
+    judged = {bar: judge.bar(bar, part[bar]) for bar in grid.numbers}
+    bars = tuple(ChartBar(bar=bar, figure="", difficulty=judged[bar].value, count="") for bar in grid.numbers)
+    all_bars = together([judged[bar] for bar in grid.numbers], [content_of(rows[bar]) for bar in grid.numbers])
+    strokes = tuple(stroke for row in rows.values() for stroke in row)
+    return Chart(strokes=strokes, bars=bars, grade=min(grade(all_bars.value), most), steps=steps)
 
 
 def _stroke(bar: int, note: Note, limb: Limb) -> Stroke:

@@ -11,9 +11,10 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import log2
 from typing import Final
 
-from fourlimb.model import FEET, HANDS, Chart, Grid, Kit, Limb, Stroke
+from fourlimb.model import FEET, HANDS, Chart, Grid, Kit, Limb, Section, Stroke
 from fourlimb.model.places import beat_of, is_compound
 from fourlimb.model.sounds import FOOT, TIMEKEEPERS
 
@@ -21,6 +22,7 @@ from .layout import travel_table
 from .limits import limit_us
 from .note import Note
 from .play import Clock, Played
+from .surprise import surprise
 
 FACTORS: Final[dict[str, tuple[float, str]]] = {
     "limits": (2.4, "a limb is near its limit"),
@@ -33,8 +35,17 @@ FACTORS: Final[dict[str, tuple[float, str]]] = {
     "density": (1.2, "many strokes a second"),
     "ornaments": (0.6, "flams, drags and other ways of striking"),
     "meter": (0.4, "an odd meter"),
+    "surprise": (0.8, "kick and snare fall where they rarely do"),
 }
-"""Weight of each factor, and what it means (ours)."""
+"""Weight of each factor of a bar, and what it means (ours)."""
+LENGTH: Final = "length"
+LENGTH_WEIGHT: Final = 0.3
+"""A section or chart is harder by this for every doubling of the different bars in it (ours): what must be held until
+the music repeats. It is no factor of a bar: the same bar is equally hard wherever it stands."""
+SAYS: Final[dict[str, str]] = {name: says for name, (_, says) in FACTORS.items()} | {
+    LENGTH: "many different bars before anything repeats"
+}
+"""What each factor means, in words."""
 ORNAMENTS: Final = ("rimshot", "buzz", "choke", "half_open", "foot_splash")
 """Ways of striking that count like a flam."""
 
@@ -52,6 +63,8 @@ class Difficulty:
         return max(self.factors, key=lambda name: (self.factors[name], name)) if self.value > 0 else ""
 
 
+Content = tuple[object, ...]
+"""What one bar holds; empty for a silent one."""
 SILENT: Final = Difficulty(0.0, {})
 
 
@@ -59,6 +72,49 @@ def difficulty(chart: Chart, grid: Grid, kit: Kit) -> dict[int, Difficulty]:
     """Difficulty of every bar of a chart, with its factors."""
     judge = Judge(Clock(grid), kit)
     return {bar: judge.bar(bar, [(_note(s), s.limb) for s in chart.by_bar.get(bar, ())]) for bar in grid.numbers}
+
+
+def whole(chart: Chart, grid: Grid, kit: Kit) -> Difficulty:
+    """Difficulty of a chart: its bars together, and how much of it is new."""
+    judged = difficulty(chart, grid, kit)
+    return together(
+        [judged[bar] for bar in grid.numbers], [content_of(chart.by_bar.get(b, ())) for b in grid.numbers]
+    )
+
+
+def sections(chart: Chart, grid: Grid, kit: Kit, form: Sequence[Section]) -> tuple[tuple[Section, Difficulty], ...]:
+    """Difficulty of each section, on the same scale as the whole chart."""
+    judged = difficulty(chart, grid, kit)
+    found = []
+    for section in form:
+        bars = [bar for bar in grid.numbers if section.from_bar <= bar <= section.to_bar]
+        contents = [content_of(chart.by_bar.get(bar, ())) for bar in bars]
+        found.append((section, together([judged[bar] for bar in bars], contents)))
+    return tuple(found)
+
+
+def content_of(strokes: Sequence[Stroke]) -> Content:
+    """What a bar holds, for telling whether it comes again: places, pieces and how they are struck."""
+    return tuple((s.position, s.piece, s.ghost, s.accent, s.grace, s.struck) for s in strokes)
+
+
+def together(bars: Sequence[Difficulty], contents: Sequence[Content]) -> Difficulty:
+    """Sounding bars as one: their difficulty and their length without repeat.
+
+    Difficulty is 0.7 of the mean of the hardest tenth and 0.3 of the mean of all (ours).
+    """
+    sounding = [bar for bar, content in zip(bars, contents, strict=True) if content]
+    if not sounding:
+        return SILENT
+    top = sorted(sounding, key=lambda bar: -bar.value)[: max(len(sounding) // 10, 1)]
+    factors = {name: round(0.7 * _mean(top, name) + 0.3 * _mean(sounding, name), 4) for name in FACTORS}
+    different = len({content for content in contents if content})
+    factors[LENGTH] = round(LENGTH_WEIGHT * log2(different), 4)
+    return Difficulty(round(sum(factors.values()), 3), factors)
+
+
+def _mean(bars: Sequence[Difficulty], name: str) -> float:
+    return sum(bar.factors.get(name, 0.0) for bar in bars) / len(bars)
 
 
 def hardest(chart: Chart, grid: Grid, kit: Kit) -> str:
@@ -69,7 +125,7 @@ def hardest(chart: Chart, grid: Grid, kit: Kit) -> str:
         return ""
     factors = judged[bar].factors
     first, second = sorted(factors, key=lambda name: (-factors[name], name))[:2]
-    return f"bar {bar} is the hardest ({judged[bar].value:.1f}): {FACTORS[first][1]}, and {FACTORS[second][1]}"
+    return f"bar {bar} is the hardest ({judged[bar].value:.1f}): {SAYS[first]}, and {SAYS[second]}"
 
 
 def _note(stroke: Stroke) -> Note:
@@ -120,6 +176,7 @@ class Judge:
             "travel": self._travel(lines),
             "density": len(played) / (self.clock.length_us(bar) / 1e6) / 12.0,
             "ornaments": sum(n.grace is not None or n.struck in ORNAMENTS for n, _ in played) / 4.0,
+            "surprise": _surprise(meter, played),
             "meter": 0.0 if is_compound(meter) or meter in ("4/4", "2/4", "3/4", "2/2") else 1.0,
         }
         factors = {name: round(FACTORS[name][0] * value, 4) for name, value in raw.items()}
@@ -199,6 +256,12 @@ def _syncopation(meter: str, played: Sequence[Played]) -> float:
     return total / 6.0
 
 
+def _surprise(meter: str, played: Sequence[Played]) -> float:
+    """Bits above the usual of all kicks and snares; ghosts count half."""
+    bits = (surprise(meter, n.position, n.piece) * (0.5 if n.ghost else 1.0) for n, _ in played)
+    return sum(bits) / 8.0
+
+
 def _ostinato(played: Sequence[Played]) -> float:
     """Changes of gap or surface along the time-keeping line."""
     line = [(n.position, n.piece) for n, _ in played if n.piece in TIMEKEEPERS]
@@ -217,15 +280,14 @@ def _dynamics(played: Sequence[Played]) -> float:
 
 
 GRADE_KNOTS: Final = (
-    (2.4, 1.0), (3.2, 2.0), (4.1, 3.0), (5.1, 4.0), (6.3, 5.0), (7.6, 6.0), (9.8, 7.0), (12.0, 8.0),
+    (2.5, 1.0), (3.5, 2.0), (4.4, 3.0), (5.3, 4.0), (6.5, 5.0), (8.0, 6.0), (10.6, 7.0), (12.6, 8.0),
 )  # fmt: skip
 """Difficulty of a part -> grade, straight lines between; below the first 1, above the last 8. Fitted by eye to
 27 parts written by stage (`bench.stages`, three a stage); the other 18 were not looked at."""
 
 
-def grade(values: Sequence[float]) -> float:
-    """Grade of a chart, 1 to 8, from `hardness` of its bars."""
-    value = hardness(values)
+def grade(value: float) -> float:
+    """Grade of a chart, 1 to 8, from the difficulty of the whole."""
     before = GRADE_KNOTS[0]
     for knot in GRADE_KNOTS:
         if value <= knot[0]:
@@ -234,12 +296,3 @@ def grade(values: Sequence[float]) -> float:
             return round(before[1] + max(share, 0.0) * (knot[1] - before[1]), 1)
         before = knot
     return GRADE_KNOTS[-1][1]
-
-
-def hardness(values: Sequence[float]) -> float:
-    """Difficulty of a part: 0.7 of the mean of its hardest tenth and 0.3 of the mean of all its bars (ours)."""
-    hardest = sorted(values, reverse=True)
-    if not hardest:
-        return 0.0
-    top = hardest[: max(len(hardest) // 10, 1)]
-    return 0.7 * sum(top) / len(top) + 0.3 * sum(hardest) / len(hardest)

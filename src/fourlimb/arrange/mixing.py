@@ -8,7 +8,7 @@ import msgspec
 from fourlimb.model import HANDS, Chart, ChartBar, Grid, InputError, Kit, Level, Limb, Reason, Sound, Stroke
 from fourlimb.model.kit import LETTERS
 
-from .difficulty import Judge, grade
+from .difficulty import Difficulty, Judge, content_of, grade, together
 from .note import Ledger, Note
 from .play import Body, Clock, Players, join
 
@@ -44,6 +44,7 @@ def rejoin(
     body = Body()
     made: list[Stroke] = []
     bars: list[ChartBar] = []
+    judged: list[Difficulty] = []
     for bar in grid.numbers:
         own = tuple(sorted(strokes.get(bar, ()), key=lambda s: s.sort_key))
         notes = tuple(note_of(stroke) for stroke in own)
@@ -55,10 +56,13 @@ def rejoin(
                 ledger.note((level,), "dropped", bar, note, "does not join the bar before at this tempo", "seam")
             else:
                 made.append(msgspec.structs.replace(stroke, limb=limb, letter=LETTERS.get(limb)))
-        bars.append(ChartBar(bar=bar, figure="", difficulty=judge.bar(bar, played).value, count=""))
+        judged.append(judge.bar(bar, played))
+        bars.append(ChartBar(bar=bar, figure="", difficulty=judged[-1].value, count=""))
         body = after.next_bar(clock.length_us(bar))
-    sounding = [bar.difficulty for bar in bars if strokes.get(bar.bar)]
-    return Chart(strokes=tuple(made), bars=tuple(bars), grade=grade(sounding), steps=steps), ledger.reasons()
+    chart = Chart(strokes=tuple(made), bars=tuple(bars), grade=1.0, steps=steps)
+    contents = [content_of(chart.by_bar.get(bar, ())) for bar in grid.numbers]
+    graded = grade(together(judged, contents).value)
+    return Chart(strokes=chart.strokes, bars=chart.bars, grade=graded, steps=steps), ledger.reasons()
 
 
 def note_of(stroke: Stroke) -> Note:
