@@ -57,11 +57,15 @@ def can_widen(line: Line) -> bool:
     return len(line.blocks) > 1 or line.units < line.full
 
 
-def widened(line: Line) -> tuple[Line, ...]:
-    """The same bars with more room: a short line over the whole width, a full one as two lines."""
+def widened(line: Line, *, ends: bool = False) -> tuple[Line, ...]:
+    """The same bars with more room: a short line over the whole width, a full one as two lines.
+
+    `ends`: the line ends a section, so what is left over on the second line need not fill it.
+    """
     if line.units < line.full:
         return (replace(line, full=line.units),)
-    return _halves(line)
+    first, second = _halves(line)
+    return first, replace(second, full=max(second.units, first.units)) if ends else second
 
 
 def _halves(line: Line) -> tuple[Line, Line]:

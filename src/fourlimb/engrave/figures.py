@@ -58,6 +58,7 @@ def practice_pdf(
         "rungs": [f"{step}" for step in steps],
         "goal": f"{round(goal)}",
         "clean": clean,
+        "large": layout.large,
         "words": {name: shown(printable(said)) for name, said in (words or {}).items()},
         "care": [shown(printable(line)) for line in care],
     }
@@ -66,7 +67,7 @@ def practice_pdf(
 
 def _of_week(sheet: Sheet, layout: Layout, week: int) -> list[Figure]:
     played = [f for f in ordered(sheet) if sheet.chart.by_bar.get(f.first)]
-    count = max(2, round(A_WEEK / layout.scale))
+    count = max(3, min(A_WEEK, round(A_WEEK / layout.scale)))
     weeks = max(1, -(-len(played) // count))
     if not 1 <= week <= weeks:
         raise InputError(f"there is no week {week}: the song has figures for {weeks}, so choose 1 to {weeks}")

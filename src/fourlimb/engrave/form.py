@@ -13,6 +13,7 @@ from fourlimb.model import Sheet
 from .blocks import Block, Line, block_units
 from .layout import Layout
 from .marks import breaks_run
+from .passes import starts_line
 from .simile import fold, same
 
 BAR_MM: Final = 31.0
@@ -36,6 +37,7 @@ def lines(sheet: Sheet, layout: Layout) -> tuple[Line, ...]:
 def section_groups(sheet: Sheet) -> list[list[int]]:
     """Bar numbers of each section in order; a pickup goes with what follows; bars in no section stand together."""
     starts = {section.from_bar for section in sheet.sections}
+    starts |= {number for number in sheet.grid.numbers if starts_line(sheet, number)}
     groups: list[list[int]] = []
     for number in sheet.grid.numbers:
         lone_pickup = groups and groups[-1] == [0]
@@ -115,7 +117,11 @@ def _phrases(sheet: Sheet, layout: Layout, bars: list[int]) -> list[Line]:
         take = _take(sheet, layout, rest[pickup:]) + pickup
         line = _line(sheet, layout, rest[:take])
         rest = rest[take:]
-        out.append(replace(line, full=line.units) if rest else line)  # only a section's last line may be short
+        if rest:  # only a section's last line may be short
+            line = replace(line, full=line.units)
+        elif out:  # and its bars are as wide as those over it
+            line = replace(line, full=max(line.units, min(line.full, out[-1].units)))
+        out.append(line)
     return out
 
 
