@@ -45,6 +45,40 @@ def random_sheet(number: int, *, bars: int = 6) -> Sheet:
     )
 
 
+BARS = (
+    "hat every 8th; kick 1 2& 3; snare 2 4",
+    "hat every 8th; kick 1 1a 3 3&; snare [accent] 2 4",
+    "ride every 8th; kick 1 2&; snare 3",
+    "snare 1 1e 1& 1a; high tom 2 2& ; mid tom 3 3&; floor tom 4 4e 4& 4a",
+    "",
+    "crash 1; kick 1",
+)
+
+
+def returning_sheet(number: int, *, most: int = 9) -> Sheet:
+    """A song whose sections come again, some with another last bar: what repeats are for."""
+    dice = random.Random(number)
+    phrases = [[dice.randrange(len(BARS)) for _ in range(dice.choice((3, 4, 4, 4, 8)))] for _ in range(4)]
+    kinds = [[bar for _ in range(dice.choice((1, 2))) for bar in dice.choice(phrases)] for _ in range(3)]
+    bars: list[str] = []
+    sections: list[tuple[str, int, int]] = []
+    first = 0 if dice.random() < 0.2 else 1
+    if first == 0:
+        bars.append("snare 4 4&")
+    for count in range(dice.randint(3, most)):
+        section = list(dice.choice(kinds))
+        if dice.random() < 0.3:
+            section[-1] = dice.randrange(len(BARS))
+        start = first + len(bars)
+        bars += [BARS[bar] for bar in section]
+        sections.append((f"{'ABC'[count % 3]}{count}", start, start + len(section) - 1))
+    feel = []
+    if dice.random() < 0.3:
+        feel = [FeelSpan(from_bar=sections[1][1], to_bar=sections[1][2], feel="half-time", swing=0.667)]
+    cues = {dice.choice(sections)[1]: "strings in"} if dice.random() < 0.5 else {}
+    return sheet(bars, sections=sections, first_bar=first, feel=feel, landmarks=cues, tempo=dice.uniform(70, 180))
+
+
 def _again(one: Stroke, bar: int) -> Stroke:
     import msgspec
 

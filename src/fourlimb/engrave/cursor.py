@@ -42,7 +42,10 @@ class Cursor(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def cursor(pages: Sequence[str]) -> Cursor:
-    """The cursor map of pages made by `svg_pages`. Bars inside a long rest share its width evenly."""
+    """The cursor map of pages made by `svg_pages`. Bars inside a long rest share its width evenly.
+
+    Where a passage is written once and played again, every bar of the song has its own boxes, in the same place.
+    """
     bars: list[CursorBox] = []
     beats: list[CursorBox] = []
     strokes: list[CursorBox] = []
@@ -58,7 +61,12 @@ def cursor(pages: Sequence[str]) -> Cursor:
                 beats.extend(frame.beats())
                 strokes.extend(frame.strokes())
             line_number += 1
-    return Cursor(bars=tuple(bars), beats=tuple(beats), strokes=tuple(strokes))
+    return Cursor(bars=_in_order(bars), beats=_in_order(beats), strokes=tuple(strokes))
+
+
+def _in_order(boxes: Sequence[CursorBox]) -> tuple[CursorBox, ...]:
+    """As they are played; the page's own order is that already, but for passages that return."""
+    return tuple(sorted(boxes, key=lambda box: (box.bar, box.position)))
 
 
 class _Frame:
@@ -66,8 +74,13 @@ class _Frame:
 
     def __init__(self, page: int, line: int, wide: float, down: float, measure: Element) -> None:
         self._page, self._line, self._wide, self._down, self._measure = page, line, wide, down, measure
-        first, last = (measure.get("data-bars") or "1-1").split("-")
-        self._numbers = range(int(first), int(last) + 1)
+        self._passes = [
+            range(int(first), int(last) + 1)
+            for first, last in (
+                pair.split("-") for pair in (measure.get("data-passes") or measure.get("data-bars") or "1-1").split()
+            )
+        ]
+        self._count = len(self._passes[0])
         self._meter = measure.get("data-meter") or "4/4"
         pairs = (pair.split(":") for pair in (measure.get("data-columns") or "").split())
         self._columns = [(Fraction(position), float(x)) for position, x in pairs]
@@ -77,25 +90,27 @@ class _Frame:
         self._top, self._bottom = min(e[1] for e in ends), max(e[1] for e in ends)
 
     def bars(self) -> Iterator[CursorBox]:
-        """Each bar's share of the measure."""
-        for index, number in enumerate(self._numbers):
-            left, right = self._share(index)
-            yield self._box(number, Fraction(0), left, self._top, right - left, self._bottom - self._top)
+        """Each bar's share of the measure, on every pass."""
+        for numbers in self._passes:
+            for index, number in enumerate(numbers):
+                left, right = self._share(index)
+                yield self._box(number, Fraction(0), left, self._top, right - left, self._bottom - self._top)
 
     def beats(self) -> Iterator[CursorBox]:
-        """Each beat's column."""
+        """Each beat's column, on every pass."""
         length = self._columns[-1][0]
-        for index, number in enumerate(self._numbers):
-            left, right = self._share(index)
-            for at in beat_starts(self._meter):
-                x = x_at(self._columns, at)
-                if len(self._numbers) > 1:
-                    x = left + (right - left) * float(at / length)
-                height = self._bottom - self._top
-                yield self._box(number, at, x - HEAD_WIDTH / 2, self._top, HEAD_WIDTH, height)
+        for numbers in self._passes:
+            for index, number in enumerate(numbers):
+                left, right = self._share(index)
+                for at in beat_starts(self._meter):
+                    x = x_at(self._columns, at)
+                    if self._count > 1:
+                        x = left + (right - left) * float(at / length)
+                    height = self._bottom - self._top
+                    yield self._box(number, at, x - HEAD_WIDTH / 2, self._top, HEAD_WIDTH, height)
 
     def strokes(self) -> Iterator[CursorBox]:
-        """Each head that is drawn."""
+        """Each head that is drawn, on every pass."""
         for group in self._measure.iter("g"):
             found = read_stroke_id(group.get("id") or "")
             use = next((u for u in group.iter("use") if u.get("data-head")), None)
@@ -103,10 +118,13 @@ class _Frame:
                 continue
             x, y = _shift(use.get("transform", ""))
             bar, position, piece = found
-            yield self._box(bar, position, x, y - HEAD_WIDTH * 0.42, HEAD_WIDTH, HEAD_WIDTH * 0.84, piece)
+            for numbers in self._passes:
+                played = numbers[0] + bar - self._passes[0][0]
+                high = HEAD_WIDTH * 0.84
+                yield self._box(played, position, x, y - high / 2, HEAD_WIDTH, high, piece)
 
     def _share(self, index: int) -> tuple[float, float]:
-        step = (self._right - self._left) / len(self._numbers)
+        step = (self._right - self._left) / self._count
         return self._left + step * index, self._left + step * (index + 1)
 
     def _box(

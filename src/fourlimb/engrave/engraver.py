@@ -52,11 +52,14 @@ def svgs(documents: Sequence[Document], options: Mapping[str, object]) -> Genera
             if child is None:
                 yield from _here(documents[done:], options)
                 return
-            for answer in _Batch(child, documents[done:], options):
-                yield answer
-                done += 1
+            try:
+                for answer in _answers(child, documents[done:], options):
+                    done += 1
+                    yield answer
+            finally:
+                if done < len(documents):  # dead, or left before its end: what it may still say is for nobody
+                    _engraver.end()
             if done < len(documents):
-                _engraver.end()
                 if failed == done:
                     raise EngraverDiedError(done)
                 failed = done
@@ -75,32 +78,26 @@ def _here(documents: Sequence[Document], options: Mapping[str, object]) -> Itera
         yield str(toolkit.renderToSVG(1))
 
 
-class _Batch:
-    """The answers to one request; ends early when the child does. Left before its end, it ends the child."""
-
-    def __init__(
-        self, child: "subprocess.Popen[bytes]", documents: Sequence[Document], options: Mapping[str, object]
-    ) -> None:
-        self._child, self._count = child, len(documents)
-        self._request = json.dumps({"options": dict(options), "documents": [(t, dict(o)) for t, o in documents]})
-
-    def __iter__(self) -> Iterator[str]:
-        timer = threading.Timer(BATCH_S + LINE_S * self._count, self._child.kill)
-        timer.daemon = True
-        timer.start()
-        left = self._count
-        try:
-            if not _ask(self._child, self._request.encode()):
+def _answers(
+    child: "subprocess.Popen[bytes]", documents: Sequence[Document], options: Mapping[str, object]
+) -> Iterator[str]:
+    """The answers to one request; ends early when the child does."""
+    request = json.dumps({"options": dict(options), "documents": [(text, dict(own)) for text, own in documents]})
+    timer = threading.Timer(BATCH_S + LINE_S * len(documents), child.kill)
+    timer.daemon = True
+    timer.start()
+    try:
+        if not _ask(child, request.encode()):
+            return
+        for _ in documents:
+            answer = _answer(child)
+            if answer is None:
                 return
-            while left and (answer := _answer(self._child)) is not None:
-                if answer[:1] == b"E":
-                    raise FourlimbError("the engraver refused a line: please report the chart")
-                left -= 1
-                yield answer[1:].decode()
-        finally:
-            timer.cancel()
-            if left:
-                self._child.kill()
+            if answer[:1] == b"E":
+                raise FourlimbError("the engraver refused a line: please report the chart")
+            yield answer[1:].decode()
+    finally:
+        timer.cancel()
 
 
 def _ask(child: "subprocess.Popen[bytes]", body: bytes) -> bool:

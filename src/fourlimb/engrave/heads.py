@@ -49,6 +49,8 @@ HALF_OPEN: Final = (
 LIKE: Final = {"triangle": "E0A4", "half-open": "E5E7"}
 """Glyphs of the font in whose place our own outlines stand, as large as they."""
 
+SEGNO: Final = "E047"
+CODA: Final = "E048"
 MET_QUARTER: Final = "ECA5"
 MET_EIGHTH: Final = "ECA7"
 MET_HALF: Final = "ECA3"

@@ -14,6 +14,7 @@ from fourlimb.model import InputError
 Paper = Literal["a4", "letter", "screen"]
 VoiceChoice = Literal["auto", "two", "one"]
 Simile = Literal["auto", "never"]
+Repeats = Literal["auto", "written out", "folded"]
 
 PAPER_MM: Final[dict[Paper, tuple[float, float]]] = {
     "a4": (210.0, 297.0),
@@ -36,7 +37,9 @@ class Layout(msgspec.Struct, frozen=True, kw_only=True):
     """Choices for one document.
 
     `bars_per_line` 0 lets the content decide; `beam_halves` beams plain eighths by half bars in 4/4 (False: by
-    beats); `difficulty` and `doubts` show each bar's difficulty and the "check me" marks.
+    beats); `repeats`: whole passages that return are written out, or folded with repeat bar lines, endings and jumps
+    ("auto": a printed chart is folded where that wins a page); `difficulty` and `doubts` show each bar's difficulty
+    and the "check me" marks.
     """
 
     paper: Paper = "a4"
@@ -44,6 +47,7 @@ class Layout(msgspec.Struct, frozen=True, kw_only=True):
     scale: float = 1.0
     voices: VoiceChoice = "auto"
     simile: Simile = "auto"
+    repeats: Repeats = "auto"
     bars_per_line: int = 0
     beam_halves: bool = True
     show_count: bool = False

@@ -21,8 +21,9 @@ from .counting import count_words
 from .drawn import DrawnLine
 from .layout import Layout
 from .marks import beat_unit, modulations, tempo_marks
+from .passes import mark_at, neighbours, passes_of
 from .typeface import shown, width
-from .words import feel_words, foot_letters, grace_letters, printable, rhythm_words
+from .words import end_words, feel_words, foot_letters, grace_letters, printable, rhythm_words, start_signs
 
 SPACE: Final = 180.0
 """One staff space in drawing units."""
@@ -38,7 +39,8 @@ ROW_GAP: Final = 0.45 * SPACE
 class Word:
     """Text (or signs and text) on a line. `y` is the baseline; rows above count from 0 up, rows below from -1 down.
 
-    `signs` are glyphs with their advance in units of the type size, set before the text.
+    `signs` are glyphs with their advance in units of the type size, set before the text. `bracket`: width of the line
+    of an ending over the text, with a hook at its left end and, when `closed`, at its right.
     """
 
     text: str
@@ -51,6 +53,8 @@ class Word:
     boxed: bool = False
     centred: bool = False
     signs: tuple[tuple[str, float], ...] = ()
+    bracket: float = 0.0
+    closed: bool = False
     y: float = 0.0
 
     @property
@@ -66,7 +70,8 @@ class Word:
     @property
     def width(self) -> float:
         """Width with signs and frame."""
-        return width(self.text, self.size, bold=self.bold) + self.sign_width + 2 * self.pad
+        own = width(self.text, self.size, bold=self.bold) + self.sign_width + 2 * self.pad
+        return max(own, self.bracket)
 
     @property
     def left(self) -> float:
@@ -75,7 +80,7 @@ class Word:
 
     def box(self) -> Box:
         """What it covers."""
-        high = 1.25 if self.signs else 0.70
+        high = 1.25 if self.signs else 1.05 if self.bracket else 0.70
         return Box(
             self.kind,
             self.left,
@@ -125,7 +130,8 @@ def _above(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine) -> Iterab
     edges = measure_edges(drawn)
     small = type_size(layout, 8)
     if line.first > 1:
-        yield Word(str(line.first), 0.0, small, "number", 0, italic=True)
+        numbers = ", ".join(str(bar) for bar in passes_of(sheet, line.first))
+        yield Word(numbers, 0.0, small, "number", 0, italic=True)
     for index, block in enumerate(line.blocks):
         at = edges[index][0] + (0.2 * SPACE if index else 0.0)
         if index == 0:
@@ -135,6 +141,7 @@ def _above(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine) -> Iterab
                 else front(drawn, 0) + 0.3 * SPACE
             )
         yield from _in_a_row(_headings(sheet, layout, block), at)
+        yield from _repeat_marks(sheet, layout, block, edges[index])
         yield from _bar_marks(sheet, layout, block, edges[index])
 
 
@@ -154,6 +161,9 @@ def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
     """Section, tempo, feel and cues of a bar, in the order they are read."""
     bar, normal = block.bar, type_size(layout, 10)
     tempi = tempo_marks(sheet)
+    for code in start_signs(mark_at(sheet, bar)):
+        advance = 0.9 if code == heads.SEGNO else 1.25
+        yield Word("", 0.0, type_size(layout, 12), "sign", 2, signs=((code, advance),))
     for section in sheet.sections:
         if section.from_bar == bar:
             text = shown(printable(section.name)) or "?"
@@ -172,6 +182,26 @@ def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
     for landmark in sheet.landmarks:
         if layout.show_cues and landmark.bar in block.bars:
             yield Word(shown(printable(landmark.what)), 0.0, normal, "cue", 2, italic=True)
+
+
+def _repeat_marks(sheet: Sheet, layout: Layout, block: Block, edge: tuple[float, float]) -> Iterable[Word]:
+    """Endings over their bars, and at a measure's end the times it is played and where to go from there."""
+    normal, mark = type_size(layout, 10), mark_at(sheet, block.bar)
+    before, after = (mark_at(sheet, n).ending if n is not None else () for n in neighbours(sheet, block))
+    if mark.ending:
+        said = ", ".join(f"{turn}." for turn in mark.ending) if before != mark.ending else ""
+        wide, closed = (
+            edge[1] - edge[0] - 0.6 * SPACE,
+            after != mark.ending and bool(mark_at(sheet, block.bars[-1]).end),
+        )
+        yield Word(said, edge[0] + 0.15 * SPACE, type_size(layout, 9), "ending", 1, bracket=wide, closed=closed)
+    at = edge[1]
+    for said in reversed(end_words(mark_at(sheet, block.bars[-1]))):
+        signs = ((heads.CODA, 1.45),) if said == "To Coda" else ()
+        word = Word(said, 0.0, normal, "direction", 2, bold=True, signs=signs)
+        at -= word.width
+        yield replace(word, x=at)
+        at -= 0.7 * SPACE
 
 
 def _in_a_row(words: Iterable[Word], at: float) -> Iterable[Word]:

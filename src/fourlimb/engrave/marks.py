@@ -8,6 +8,8 @@ from typing import Final
 from fourlimb.model import Sheet
 from fourlimb.model.places import beat_lengths
 
+from .passes import splits
+
 
 def breaks_run(sheet: Sheet, number: int) -> bool:
     """True when a bar starts something new that must be seen: meter, tempo, feel, or a cue."""
@@ -18,7 +20,8 @@ def breaks_run(sheet: Sheet, number: int) -> bool:
         grid.meter(number) != grid.meter(number - 1)
         or tempo_changes(sheet, number)
         or number in modulations(sheet)
-        or _feel(sheet, number) != _feel(sheet, number - 1)
+        or splits(sheet, number)
+        or shown_feel(sheet, number) != shown_feel(sheet, number - 1)
         or any(mark.bar == number for mark in sheet.landmarks)
     )
 
@@ -120,6 +123,7 @@ LASTING_BARS: Final = 4
 """Bars over which a new tempo must last to be marked (ours)."""
 
 
-def _feel(sheet: Sheet, number: int) -> tuple[object, ...]:
+def shown_feel(sheet: Sheet, number: int) -> tuple[object, ...]:
+    """What of a bar's feel is seen on paper."""
     feel = sheet.grid.feel_of(number)
     return feel.feel, round(feel.swing, 2), feel.swing_unit

@@ -16,14 +16,16 @@ from fourlimb.model.places import split_meter
 
 from .blocks import Block, Line, block_units
 from .counting import count_words
+from .folded import written_form
 from .form import lines, section_groups
 from .hats import closing_strokes
 from .heads import RIMSHOT_SHAPE, SHAPE
 from .layout import ORDINARY, Layout
 from .marks import beat_unit, modulations, shown_meter, tempo_marks
 from .notate import Event, Voice, WrittenBar, is_groove, place_of, short_values, slashes, write_bar
+from .passes import bar_before, mark_at
 from .spell import Tuplet
-from .words import feel_words, foot_letters, grace_letters, grace_steps, printable
+from .words import end_words, feel_words, foot_letters, grace_letters, grace_steps, printable
 from .xmltext import xml_text
 
 Element = ElementTree.Element
@@ -33,6 +35,7 @@ ID: Final = "xml:id"
 
 def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
     """The whole chart as MEI 5.1, as drawn, with its words (tempo, sections, cues, letters)."""
+    sheet = written_form(sheet, layout)
     root, section, score_def = _frame(sheet.song.title or "Drum chart")
     first = shown_meter(sheet, sheet.grid.numbers[0]) if sheet.grid.bars else "4/4"
     score_def.set("meter.count", str(split_meter(first)[0]))
@@ -51,9 +54,11 @@ def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
                 meter = now
             measure = measure_of(sheet, block, written, f"bar{block.bar}", None)
             words.add(measure, block)
-            section.append(measure)
-    if len(section):
-        section[-1].set("right", "end")
+            _bar_lines(measure, sheet, block)
+            _into_ending(section, sheet, block).append(measure)
+    measures = list(section.iter("measure"))
+    if measures and measures[-1].get("right") != "rptend":
+        measures[-1].set("right", "end")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{xml_text(root)}\n'.encode()
 
 
@@ -71,7 +76,8 @@ def line_mei(
     step = _step(sheet, line)
     for index, block in enumerate(line.blocks):
         meter = shown_meter(sheet, block.bar)
-        before = shown_meter(sheet, block.bar - 1) if sheet.grid.has(block.bar - 1) else None
+        last = bar_before(sheet, block.bar)
+        before = None if last is None else shown_meter(sheet, last)
         if (index == 0 and show_meter) or (index > 0 and meter != before):
             count, unit = split_meter(meter)
             ElementTree.SubElement(section, "scoreDef", {"meter.count": str(count), "meter.unit": str(unit)})
@@ -84,6 +90,7 @@ def line_mei(
             measure.set("right", "end")
         elif starts_section:
             measure.set("right", "dbl")
+        _bar_lines(measure, sheet, block)
         section.append(measure)
     return xml_text(root).encode()
 
@@ -123,6 +130,31 @@ def measure_of(
     if step:
         _spacer(_layer(staff, 3), bar.meter, bar.voices, step, bar.start)
     return measure
+
+
+def _into_ending(section: Element, sheet: Sheet, block: Block) -> Element:
+    """Where a measure goes: the section, or the ending of a repeat that it belongs to."""
+    passes = mark_at(sheet, block.bar).ending
+    if not passes:
+        return section
+    name = ", ".join(map(str, passes))
+    before = mark_at(sheet, bar_before(sheet, block.bar) or 0).ending
+    if before == passes and len(section) and section[-1].tag == "ending":
+        return section[-1]
+    return ElementTree.SubElement(section, "ending", {"n": name, "lendsym": "angledown"})
+
+
+def _bar_lines(measure: Element, sheet: Sheet, block: Block) -> None:
+    """Repeat bar lines, and the double ones where a jump leaves the page."""
+    first, last = mark_at(sheet, block.bar), mark_at(sheet, block.bars[-1])
+    if first.start:
+        measure.set("left", "rptstart")
+    if last.end:
+        measure.set("right", "rptend")
+    elif last.fine:
+        measure.set("right", "end")
+    elif (last.jump or last.to_coda) and measure.get("right") != "end":
+        measure.set("right", "dbl")
 
 
 def write_bars(sheet: Sheet, layout: Layout, *, trim: bool = True, alone: bool = False) -> dict[int, WrittenBar]:
@@ -366,6 +398,15 @@ class _Words:
             self._direction(measure, "reh", "1", self._sections[bar])
         if words := feel_words(sheet, bar):
             self._direction(measure, "dir", "1", words)
+        for sign in ("segno", "coda"):
+            if getattr(mark_at(sheet, bar), sign):
+                ElementTree.SubElement(
+                    measure, "repeatMark", {"staff": "1", "tstamp": "1", "func": sign, "place": "above"}
+                )
+        _, unit = split_meter(sheet.grid.meter(block.bars[-1]))
+        end = f"{float(1 + sheet.grid.length(block.bars[-1]) * unit):g}"
+        for text in end_words(mark_at(sheet, block.bars[-1])):
+            self._direction(measure, "dir", end, text)
         for landmark in sheet.landmarks:
             if landmark.bar in block.bars and self._layout.show_cues:
                 self._direction(measure, "dir", "1", landmark.what)

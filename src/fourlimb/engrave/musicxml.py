@@ -21,12 +21,15 @@ from fourlimb.model.sounds import ORDER, midi_key, say_sound
 
 from .blocks import Block
 from .counting import count_words
+from .folded import written_form
 from .form import lines
 from .layout import Layout
 from .marks import beat_unit, modulations, shown_meter, tempo_marks
 from .meidoc import write_bars
 from .notate import Event, Voice, WrittenBar, slashes
+from .passes import bar_before, mark_at
 from .words import SWING_FROM, feel_words, printable
+from .xmlbars import left_bar_line, right_bar_line, signs_after, signs_before
 from .xmlnotes import (
     INSTRUMENT_SOUND,
     PART,
@@ -79,7 +82,7 @@ class _Writer:
     """One document being written."""
 
     def __init__(self, sheet: Sheet, layout: Layout) -> None:
-        self._sheet = sheet
+        sheet = self._sheet = written_form(sheet, layout)
         self._written = write_bars(sheet, layout, trim=False)
         self._blocks: dict[int, Block] = {
             bar: block for line in lines(sheet, layout) for block in line.blocks for bar in block.bars
@@ -108,10 +111,7 @@ class _Writer:
         part = ElementTree.SubElement(root, "part", {"id": PART})
         for number in sheet.grid.numbers:
             part.append(self._measure(number))
-        if len(part):
-            barline = ElementTree.SubElement(part[-1], "barline", {"location": "right"})
-            ElementTree.SubElement(barline, "bar-style").text = "light-heavy"
-        else:
+        if not len(part):
             part.append(Element("measure", {"number": "1"}))
         body = ElementTree.tostring(root, encoding="unicode")
         return ('<?xml version="1.0" encoding="UTF-8"?>\n' + DOCTYPE + body + "\n").encode()
@@ -137,8 +137,12 @@ class _Writer:
         first = number == sheet.grid.numbers[0]
         if not first and number in self._line_starts:
             ElementTree.SubElement(measure, "print", {"new-system": "yes"})
+        left = left_bar_line(sheet, number)
+        if left is not None:
+            measure.append(left)
         self._attributes(measure, number, first)
-        self._directions(measure, number, first)
+        signs_before(measure, mark_at(sheet, number))
+        self._directions(measure, number)
         bar = self._written[number]
         length = bar_length(bar.meter)
         if not bar.voices:
@@ -151,6 +155,10 @@ class _Writer:
                 backup = ElementTree.SubElement(measure, "backup")
                 ElementTree.SubElement(backup, "duration").text = self._ticks(length)
             self._voice(measure, voice, bar, index + 1)
+        signs_after(measure, mark_at(sheet, number))
+        right = right_bar_line(sheet, number, last=number == sheet.grid.numbers[-1])
+        if right is not None:
+            measure.append(right)
         return measure
 
     def _ticks(self, length: Fraction) -> str:
@@ -165,7 +173,8 @@ class _Writer:
             ElementTree.SubElement(found, "divisions").text = str(self.divisions)
             ElementTree.SubElement(ElementTree.SubElement(found, "key"), "fifths").text = "0"
         now = shown_meter(self._sheet, number)
-        if first or now != shown_meter(self._sheet, number - 1):
+        last = bar_before(self._sheet, number)
+        if last is None or now != shown_meter(self._sheet, last):
             count, unit = split_meter(now)
             time = ElementTree.SubElement(found, "time")
             ElementTree.SubElement(time, "beats").text = str(count)
@@ -179,7 +188,8 @@ class _Writer:
             measure.append(found)
 
     def _styles(self, number: int) -> Iterable[Element]:
-        block, before = self._blocks.get(number), self._blocks.get(number - 1)
+        last = bar_before(self._sheet, number)
+        block, before = self._blocks.get(number), None if last is None else self._blocks.get(last)
         now = SIGNS.get(block.kind, 0) if block else 0
         then = SIGNS.get(before.kind, 0) if before else 0
         if then and now != then:
@@ -193,13 +203,13 @@ class _Writer:
             style.text = str(block.count)
             yield style
 
-    def _directions(self, measure: Element, number: int, first: bool) -> None:
+    def _directions(self, measure: Element, number: int) -> None:
         sheet = self._sheet
         for section in sheet.sections:
             if section.from_bar == number:
                 mark = ElementTree.SubElement(self._direction(measure), "rehearsal", {"enclosure": "rectangle"})
                 mark.text = printable(section.name)
-        self._tempo(measure, number, first)
+        self._tempo(measure, number)
         said = feel_words(sheet, number)
         if said:
             ElementTree.SubElement(self._direction(measure), "words").text = said
@@ -213,7 +223,7 @@ class _Writer:
         direction = ElementTree.SubElement(measure, "direction", {"placement": "above"})
         return ElementTree.SubElement(direction, "direction-type")
 
-    def _tempo(self, measure: Element, number: int, first: bool) -> None:
+    def _tempo(self, measure: Element, number: int) -> None:
         """A metronome mark where the tempo steps; a sound tempo wherever it moves at all."""
         grid = self._sheet.grid
         if number in self._equal:
@@ -228,7 +238,7 @@ class _Writer:
             ElementTree.SubElement(mark, "per-minute").text = str(round(self._tempi[number]))
             direction = measure[-1]
             ElementTree.SubElement(direction, "sound", {"tempo": quarters})
-        elif first or quarters != quarter_bpm(self._sheet, number - 1):
+        elif (last := bar_before(self._sheet, number)) is None or quarters != quarter_bpm(self._sheet, last):
             ElementTree.SubElement(measure, "sound", {"tempo": quarters})
 
     def _swing(self, measure: Element, number: int) -> None:

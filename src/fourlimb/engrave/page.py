@@ -15,6 +15,7 @@ from .columns import line_columns
 from .composing import PITCH, SetLine, compose, pitch_between
 from .deadly import engrave_lines
 from .drawn import DrawnLine
+from .folded import written_form
 from .form import lines
 from .ids import line_places
 from .layout import ORDINARY, Layout
@@ -36,6 +37,7 @@ def svg_pages(sheet: Sheet, layout: Layout = ORDINARY, *, first_mm: float | None
 
     `first_mm`: height that page one leaves for music, when a heading stands there (None: all of it).
     """
+    sheet = written_form(sheet, layout)
     found = set_lines(sheet, layout)
     pages = paginate(layout, found, first_mm)
     high = layout.text_mm[1]
@@ -45,14 +47,21 @@ def svg_pages(sheet: Sheet, layout: Layout = ORDINARY, *, first_mm: float | None
 
 def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
     """Every line of a chart, engraved and lettered. A line that turns out crowded becomes two."""
+    sheet = written_form(sheet, layout)
     written = write_bars(sheet, layout)
     todo = list(lines(sheet, layout))
+    starts = {section.from_bar for section in sheet.sections}
     drawn = _engrave_lines(sheet, layout, todo, written)
     for _ in range(MOST_SPLITS):
         tight = [n for n, one in enumerate(drawn) if can_widen(todo[n]) and crowded(one.boxes)]
         if not tight:
             break
-        todo = [part for n, line in enumerate(todo) for part in (widened(line) if n in tight else (line,))]
+        ends = {n for n, line in enumerate(todo) if line is todo[-1] or todo[n + 1].first in starts}
+        todo = [
+            part
+            for n, line in enumerate(todo)
+            for part in (widened(line, ends=n in ends) if n in tight else (line,))
+        ]
         drawn = _engrave_lines(sheet, layout, todo, written)
     out = []
     for line, one in zip(todo, drawn, strict=True):

@@ -2,12 +2,12 @@
 
 What varies between writers, and what is done: the sound comes from the note's instrument (`midi-unpitched`,
 one-based), else the instrument's name, else its place and head on the staff; a pitched note in a percussion part is a
-General MIDI key; an open sign makes a hat open. Repeats and endings are played out. A bar that only carries a repeat
+General MIDI key; an open sign makes a hat open. Repeats, endings, D.S., D.C. and coda are played out
+(`playing_order`). A bar that only carries a repeat
 sign gets the music it stands for. Durations rounded to ticks are replaced by what the note's type says. Ties do not
 strike again.
 
-Cannot do: D.S. and coda jumps (said in `notes`), rolls other than buzz, sounds that the kit does not know (said in
-`notes`, never guessed).
+Cannot do: sounds that the kit does not know, jumps whose sign is missing (both said in `notes`, never guessed).
 """
 
 import xml.etree.ElementTree as ElementTree
@@ -23,13 +23,11 @@ from fourlimb.model import FeelSpan, Grid, InputError, Section, Sound, Stroke
 from fourlimb.model.grid import from_tempi
 from fourlimb.model.places import bar_length, split_meter
 
+from .flow import Flow, playing_order, read_flow
 from .notes import NoteReader, child, drum_parts, text_of
 from .safexml import score_root
 
 Element = ElementTree.Element
-
-MAX_BARS: Final = 5000
-"""Most bars after repeats are played out."""
 
 
 class Score(msgspec.Struct, frozen=True, kw_only=True):
@@ -59,13 +57,12 @@ def read_musicxml(data: bytes, *, name: str) -> Score:
     main = max(read, key=lambda bars: sum(len(bar.strokes) for bar in bars))
     if not any(bar.strokes for bars in read for bar in bars):
         raise InputError(f"{name} has a percussion part without a single drum note: export it again")
-    order = _played_order(main)
+    order, lost = playing_order([bar.flow for bar in main])
     notes = [
         f'{count} notes for "{what}" were left out: the kit has no such piece'
         for what, count in sorted(unknown.items())
     ]
-    if any(bar.jumps for bar in main):
-        notes.append("D.S., D.C. and coda signs were not followed: bars are read in written order")
+    notes += lost
     return _assemble(root, read, main, order, notes)
 
 
@@ -81,10 +78,7 @@ class ReadBar:
     feel: str | None = None
     swing: tuple[float, str] | None = None
     zero: bool = False
-    forward: bool = False
-    backward: int = 0
-    ending: frozenset[int] = frozenset()
-    jumps: bool = False
+    flow: Flow = field(default_factory=Flow)
 
 
 def _measures(root: Element, part: str) -> list[Element]:
@@ -114,7 +108,7 @@ def _read_part(root: Element, part: str, unknown: Counter[str]) -> list[ReadBar]
         if repeat_of and not strokes and len(bars) >= repeat_of:
             bar.strokes = [msgspec.structs.replace(s, bar=index) for s in bars[-repeat_of].strokes]
         _directions(measure, bar)
-        ending = _barlines(measure, bar, ending)
+        bar.flow, ending = read_flow(measure, ending)
         bars.append(bar)
     return bars
 
@@ -131,7 +125,6 @@ def _directions(measure: Element, bar: ReadBar) -> None:
         tempo = _number(sound.get("tempo"))
         if tempo and bar.tempo is None:
             bar.tempo = tempo
-        bar.jumps = bar.jumps or any(sound.get(k) for k in ("dacapo", "dalsegno", "tocoda", "fine"))
         swing = child(sound, "swing")
         if swing is not None:
             first, second = _number(text_of(swing, "first")), _number(text_of(swing, "second"))
@@ -171,52 +164,6 @@ def _number(text: str | None) -> float | None:
     except ValueError:
         return None
     return value if 1e-3 < value < 1e4 else None
-
-
-def _barlines(measure: Element, bar: ReadBar, ending: frozenset[int]) -> frozenset[int]:
-    after = ending
-    for line in measure.findall("barline"):
-        repeat, mark = child(line, "repeat"), child(line, "ending")
-        if repeat is not None and repeat.get("direction") == "forward":
-            bar.forward = True
-        if repeat is not None and repeat.get("direction") == "backward":
-            bar.backward = _whole(repeat.get("times"), 2)
-        if mark is not None and mark.get("type") == "start":
-            digits = (mark.get("number") or "").replace(" ", "").split(",")
-            ending = after = frozenset(int(d) for d in digits if d.isdigit())
-        elif mark is not None:
-            after = frozenset()
-    bar.ending = ending
-    return after
-
-
-def _played_order(bars: Sequence[ReadBar]) -> list[int]:
-    """Indices of the bars as they are played: repeats and endings taken, jumps not."""
-    order: list[int] = []
-    start, turn, at = 0, 1, 0
-    while at < len(bars):
-        bar = bars[at]
-        if len(order) > MAX_BARS:
-            raise InputError(f"the repeats make more than {MAX_BARS} bars: check the repeat signs of the part")
-        if bar.forward and start != at:
-            start, turn = at, 1
-        if bar.ending and turn not in bar.ending and any(b.ending for b in bars[at + 1 :]):
-            at += 1
-            continue
-        order.append(at)
-        last = (
-            max([bar.backward, *(max(b.ending, default=0) for b in bars[at + 1 : at + 9])])
-            if bar.ending
-            else bar.backward
-        )
-        if bar.backward and turn < last:
-            turn += 1
-            at = start
-            continue
-        if bar.backward:
-            start, turn = at + 1, 1
-        at += 1
-    return order
 
 
 def _assemble(

@@ -65,7 +65,12 @@ def _counted(blocks: list[Block]) -> list[Block]:
 
 def same(first: Sequence[Stroke], second: Sequence[Stroke]) -> bool:
     """True when two bars look alike on paper (how they were heard does not matter)."""
-    return [_look(s) for s in first] == [_look(s) for s in second]
+    return look(first) == look(second)
+
+
+def look(strokes: Sequence[Stroke]) -> tuple[tuple[object, ...], ...]:
+    """All that is seen of a bar's strokes."""
+    return tuple(_look(stroke) for stroke in strokes)
 
 
 def _look(stroke: Stroke) -> tuple[object, ...]:

@@ -7,6 +7,10 @@ from typing import Final
 from fourlimb.model import Letter, Sheet, Stroke
 from fourlimb.model.chart import Grace
 
+from . import heads
+from .passes import bar_before
+from .repeats import Mark
+
 GRACE_NOTES: Final[dict[Grace, int]] = {"flam": 1, "drag": 2, "ruff": 3, "long_ruff": 4}
 """Small notes before the main one (four- and five-stroke ruff; older books call the drag a ruff, McCarthy)."""
 
@@ -18,8 +22,8 @@ def feel_words(sheet: Sheet, bar: int) -> str:
     """What is printed over a bar where the feel starts or changes; empty when nothing does."""
     grid = sheet.grid
     now = grid.feel_of(bar)
-    first = not grid.has(bar - 1)
-    before = None if first else grid.feel_of(bar - 1)
+    last = bar_before(sheet, bar)
+    before = None if last is None else grid.feel_of(last)
     said = []
     if before is None or before.feel != now.feel:
         if now.feel != "straight":
@@ -33,6 +37,26 @@ def feel_words(sheet: Sheet, bar: int) -> str:
     elif swung and not swings:
         said.append("straight")
     return ", ".join(said)
+
+
+def end_words(mark: Mark) -> list[str]:
+    """What is said at the end of a bar: how often a passage is played, where to go, where the end is."""
+    said = [f"{mark.end}\u00d7"] if mark.end > 2 else []
+    if mark.to_coda:
+        said.append("To Coda")
+    if mark.fine:
+        said.append("Fine")
+    return [*said, mark_jump(mark)] if mark.jump else said
+
+
+def start_signs(mark: Mark) -> list[str]:
+    """Glyphs that stand before a bar."""
+    return [code for code, on in ((heads.SEGNO, mark.segno), (heads.CODA, mark.coda)) if on]
+
+
+def mark_jump(mark: Mark) -> str:
+    """A jump in words: "D.S. al Coda", "D.C. al Fine, with repeats"."""
+    return f"{mark.jump} al {'Coda' if mark.al_coda else 'Fine'}{', with repeats' if mark.again else ''}"
 
 
 def foot_letters(sheet: Sheet, bar: int) -> Iterable[tuple[Fraction, Letter]]:
