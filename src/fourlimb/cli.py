@@ -161,10 +161,17 @@ def listen(song: Path, output: Path | None, quiet: bool) -> None:
 @click.option("--passages", type=click.Choice(["auto", "folded", "written out"]), help="Passages that come again.")
 @click.option("--legend/--no-legend", default=None, help="Where each piece stands, on page one.")
 @click.option("--key", help='Where pieces stand on the staff: "five-piece" or "middle line".')
+@click.option("--rights", multiple=True, help="A line that names writers, recording, owners; may be given again.")
 @click.option("--week", type=click.IntRange(1), help="Which week the practice sheet is for, from 1.")
 @quiet_option
 def chart(
-    lesson: Path, level: str | None, output: Path | None, size: str | None, quiet: bool, **choices: Any
+    lesson: Path,
+    level: str | None,
+    output: Path | None,
+    size: str | None,
+    rights: tuple[str, ...],
+    quiet: bool,
+    **choices: Any,
 ) -> None:
     """Arrange and engrave a LESSON anew, with its corrections.
 
@@ -172,7 +179,7 @@ def chart(
     """
     from fourlimb import lesson as room
 
-    choices["size"] = int(size) if size else None
+    choices |= {"size": int(size) if size else None, "rights": rights or None}
     with told(quiet) as progress:
         if output is not None:
             folder = room.print_to(lesson, output, level=room.level_named(level), progress=progress, **choices)

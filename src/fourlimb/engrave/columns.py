@@ -23,18 +23,16 @@ def measure_edges(drawn: DrawnLine) -> list[tuple[float, float]]:
     return [found[name] for name in sorted(found, key=lambda n: int(n[2:]))]
 
 
-def first_sign(drawn: DrawnLine, index: int) -> float:
-    """Left edge of the first thing played or rested in a measure (the staff's own when there is nothing)."""
-    kinds = ("notehead", "rest", "mRest", "mRpt", "multiRpt", "multiRest")
-    xs = [box.left for box in drawn.boxes if box.kind in kinds and box.id.split(".")[0] == f"b_{index}"]
-    return min(xs, default=measure_edges(drawn)[index][0])
-
-
 def front(drawn: DrawnLine, index: int) -> float:
     """Right edge of clef and meter at the front of a measure, or its left edge."""
     left = measure_edges(drawn)[index][0]
     xs = [b.right for b in drawn.boxes if b.kind in ("clef", "meterSig") and b.id.split(".")[0] == f"b_{index}"]
     return max([left, *xs])
+
+
+def signature(drawn: DrawnLine) -> float:
+    """Left edge of the meter at the head of a line, over which a tempo stands; without one, where notes begin."""
+    return min((b.left for b in drawn.boxes if b.kind == "meterSig"), default=front(drawn, 0))
 
 
 def line_columns(

@@ -20,8 +20,10 @@ from .typeface import shown, width
 from .typesetting import typeset
 from .words import breakable, printable
 
-SEPARATOR: Final = "  ·  "
-"""Stands between facts, as wide as the template sets it."""
+BETWEEN_EM: Final = 2.25
+"""White and dot between two facts, as wide as the template sets them."""
+
+POINT_MM: Final = 0.3528
 
 TITLE_MM: Final = 13.0
 """Height of the title block at scale 1."""
@@ -48,7 +50,6 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
         "head": {"height": head, "title": title_mm(layout), "legend": legend_mm},
         "facts": facts(sheet),
         "signs": signs(sheet),
-        "credits": shown(printable(" · ".join(sheet.song.credits))),
         "alt": {
             "legend": "Key: where each piece stands on the staff",
             "pages": [f"Music of bars {page[0].line.first} to {page[-1].line.last}" for page in pages],
@@ -61,9 +62,8 @@ def _heading(sheet: Sheet, layout: Layout) -> tuple[str, float, float]:
     """The key as SVG, its height, and the height of all that stands over the music on page one."""
     legend = legend_svg(sheet, layout) if layout.show_legend else ""
     legend_mm = svg_height_mm(legend)
-    said = [SEPARATOR.join(facts(sheet)) + "   " + " · ".join(sheet.song.credits), SEPARATOR.join(signs(sheet))]
-    head = title_mm(layout) + 4.0 + lines_mm(layout, said) + (legend_mm + 2.0 if legend else 0.0)
-    return legend, legend_mm, head
+    words = title_mm(layout) + 4.0 + lines_mm(layout, [facts(sheet), signs(sheet)])
+    return legend, legend_mm, words + (legend_mm + 2.0 if legend else 0.0)
 
 
 def fitted(sheet: Sheet, layout: Layout) -> tuple[Sheet, Layout, list[list[SetLine]]]:
@@ -113,10 +113,13 @@ def text_scale(layout: Layout) -> float:
     return layout.scale if not layout.large else 1.2 + (layout.scale - 1.2) * 0.7
 
 
-def lines_mm(layout: Layout, said: Sequence[str], points: float = 0.0) -> float:
-    """Height of lines of text (small, unless `points` are given), each broken as often as the page needs."""
-    size = (points or 8.5 * text_scale(layout)) * 0.3528
-    count = sum(math.ceil(1.02 * width(line, size) / layout.text_mm[0]) for line in said if line.strip())
+def lines_mm(layout: Layout, said: Sequence[Sequence[str]], points: float = 0.0) -> float:
+    """Height of lines of facts (small, unless `points` are given), each broken as often as the page needs."""
+    size = (points or 8.5 * text_scale(layout)) * POINT_MM
+    count = 0
+    for facts_ in said:
+        wide = sum(width(fact, size) for fact in facts_) + max(len(facts_) - 1, 0) * BETWEEN_EM * size
+        count += math.ceil(1.05 * wide / layout.text_mm[0])
     return count * size * 1.35 + 1.0
 
 
@@ -130,6 +133,7 @@ def frame(sheet: Sheet, layout: Layout, kind: str) -> dict[str, object]:
         "page": {"width": wide, "height": high, "margin": layout.margin_mm},
         "type": {"title": 22 * scale, "body": 10 * scale, "small": 8.5 * scale},
         "title": breakable(title),
+        "credits": shown(printable(" · ".join(sheet.song.credits))),
         "level": {"name": sheet.level, "says": LEVEL_SAYS[sheet.level]},
         "foot": {"left": title if len(title) <= 48 else title[:47] + "…", "middle": f"{sheet.level} · {kind}"},
     }

@@ -83,10 +83,7 @@ def ordered(sheet: Sheet) -> list[Figure]:
 
 
 def _head(sheet: Sheet, layout: Layout, kind: str) -> dict[str, object]:
-    return frame(sheet, layout, kind) | {
-        "head": {"title": title_mm(layout)},
-        "credits": shown(printable(" · ".join(sheet.song.credits))),
-    }
+    return frame(sheet, layout, kind) | {"head": {"title": title_mm(layout)}}
 
 
 def figure_cards(sheet: Sheet, layout: Layout, figures: Sequence[Figure]) -> tuple[dict[str, object], dict[str, str]]:

@@ -16,7 +16,7 @@ from fourlimb.model import Sheet
 from . import heads
 from .blocks import Block, Line
 from .boxes import Box
-from .columns import Anchor, first_sign, front, measure_edges, x_at
+from .columns import Anchor, front, measure_edges, signature, x_at
 from .counting import count_words
 from .drawn import DrawnLine
 from .layout import Layout
@@ -135,11 +135,7 @@ def _above(sheet: Sheet, layout: Layout, line: Line, drawn: DrawnLine) -> Iterab
     for index, block in enumerate(line.blocks):
         at = edges[index][0] + (0.2 * SPACE if index else 0.0)
         if index == 0:
-            at = (
-                max(front(drawn, 0), first_sign(drawn, 0) - SPACE)
-                if line.first == 0
-                else front(drawn, 0) + 0.3 * SPACE
-            )
+            at = signature(drawn) if line.first == 0 else front(drawn, 0) + 0.3 * SPACE
         yield from _in_a_row(_headings(sheet, layout, block), at)
         yield from _repeat_marks(sheet, layout, block, edges[index])
         yield from _bar_marks(sheet, layout, block, edges[index])

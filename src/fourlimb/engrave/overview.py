@@ -10,7 +10,7 @@ from typing import Final
 
 from fourlimb.model import Section, Sheet
 
-from .documents import SEPARATOR, facts, frame, lines_mm, svg_height_mm, text_scale, title_mm
+from .documents import POINT_MM, facts, frame, lines_mm, svg_height_mm, text_scale, title_mm
 from .excerpt import excerpts
 from .layout import ORDINARY, STAFF_MM, Layout
 from .marks import shown_meter, tempo_marks
@@ -36,8 +36,6 @@ letters, note heads by their height."""
 CAPITAL_EM: Final = 0.645
 SMALL_LETTER_EM: Final = 0.429
 """Height of capitals and of small letters in the text face (Libertinus Serif), share of the type size."""
-
-POINT_MM: Final = 0.3528
 
 ROW_MM: Final = 40.0
 """Greatest height of a section's row."""
@@ -68,8 +66,7 @@ def roadmap_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict
     """Data and pictures of the road map."""
     sections = sheet.sections or _whole(sheet)
     title = title_mm(layout)
-    said = SEPARATOR.join(facts(sheet)) + "   " + " · ".join(sheet.song.credits)
-    head = title + 6.0 + lines_mm(layout, [said], words_pt(layout))
+    head = title + 6.0 + lines_mm(layout, [facts(sheet)], words_pt(layout))
     high = min(ROW_MM, (layout.text_mm[1] - head - 1.0) / max(len(sections), 1))
     row = _row_sizes(layout, high)
     pictured = {s.from_bar: bar for s in sections if (bar := groove_bar(sheet, s)) is not None}
@@ -77,7 +74,6 @@ def roadmap_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict
     data = frame(sheet, layout, "road map") | {
         "head": {"height": head, "title": title},
         "facts": facts(sheet),
-        "credits": shown(printable(" · ".join(sheet.song.credits))),
         "row": row,
         "rows": [_row(sheet, section, pictured.get(section.from_bar), cut) for section in sections],
     }

@@ -137,10 +137,11 @@ def marked(lesson: Lesson) -> tuple[int, ...]:
 def sheets(lesson: Lesson) -> dict[Level, Sheet]:
     """One sheet per level: what `engrave`, `sound` and `page` are given."""
     found: dict[Level, Sheet] = {}
+    song = msgspec.structs.replace(lesson.song, credits=lesson.printing.rights or lesson.song.credits)
     for level in LEVELS:
         chart = lesson.charts[level]
         found[level] = Sheet(
-            song=lesson.song,
+            song=song,
             level=level,
             chart=chart,
             grid=lesson.grid,

@@ -15,7 +15,8 @@ class Printing(msgspec.Struct, frozen=True, kw_only=True):
     `size` is per cent of the ordinary staff, from 140 on laid out as large print; `bars` a line, 0 lets the content
     decide; `counting` is an id of the counting traditions; `week` chooses the figures of the practice sheet, 1 the
     first ones of the running order. `repeat_signs`: the sign for a bar as before; `passages` that return are folded
-    with repeat bar lines and endings, or written out.
+    with repeat bar lines and endings, or written out. `rights` are lines that name writers, recording and
+    owners, in place of those that the song's own file brought.
     """
 
     paper: PaperName = "a4"
@@ -33,4 +34,5 @@ class Printing(msgspec.Struct, frozen=True, kw_only=True):
     passages: PassageName = "auto"
     counting: str = "num-en"
     week: int = 1
+    rights: tuple[str, ...] = ()
     extra: dict[str, object] = {}
