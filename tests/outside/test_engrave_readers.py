@@ -17,7 +17,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[1] / "engrave"))
 
 from builder import night_ferry
-from randomly import random_sheet
+from randomly import random_sheet, returning_sheet
 
 from fourlimb.engrave import Layout, mei, midi, musicxml
 from fourlimb.engrave.midi import TICKS, bar_ticks, tick_at
@@ -27,6 +27,7 @@ from fourlimb.model.sounds import midi_key
 
 CORPUS = [night_ferry(), *(random_sheet(number) for number in range(40, 75))]
 NAMES = ["night ferry", *map(str, range(40, 75))]
+RETURNING = [returning_sheet(number) for number in range(20)]
 CHARTS = pytest.mark.parametrize("chart", CORPUS, ids=NAMES)
 
 
@@ -50,6 +51,15 @@ def test_musicxml_is_valid_by_the_w3c_schema(chart: Sheet, schema: Any) -> None:
     from lxml import etree
 
     document = etree.fromstring(musicxml(chart), etree.XMLParser(load_dtd=False, no_network=True))
+    assert schema.validate(document), schema.error_log
+
+
+@pytest.mark.parametrize("chart", [*RETURNING, *CORPUS[:8]])
+def test_charts_with_repeats_and_with_their_count_are_valid_too(chart: Sheet, schema: Any) -> None:
+    from lxml import etree
+
+    data = musicxml(chart, Layout(repeats="folded", show_count=True))
+    document = etree.fromstring(data, etree.XMLParser(load_dtd=False, no_network=True))
     assert schema.validate(document), schema.error_log
 
 
