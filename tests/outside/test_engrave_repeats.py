@@ -27,7 +27,7 @@ FOLDED = Layout(repeats="folded")
 
 def dal_segno(last: int) -> Sheet:
     """Intro, verse, chorus, verse and, when there is any, an end of `last` bars."""
-    verse = [GROOVE, FILL, "kick 1 3; snare 2 4", GROOVE] * 2
+    verse = [GROOVE, *(f"kick 1 {place}; snare 2 4" for place in ("1&", "1a", "2&", "3", "3&", "3a")), FILL]
     bars = ["kick 1"] * 3 + ["snare 1"], verse, ["hat every 8th", "ride every 8th"] * 2, verse, ["crash 1"] * last
     starts = [1 + sum(map(len, bars[:n])) for n in range(len(bars) + 1)]
     names = zip("ABCDE", starts, starts[1:], strict=False)
