@@ -40,7 +40,7 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
     form, layout, pages = fitted(sheet, layout)
     legend, legend_mm, head = _heading(sheet, layout)
     rooms = [layout.text_mm[1] - head] + [layout.text_mm[1]] * len(pages)
-    most = MOST_PITCH if len(pages) > 1 else PITCH
+    most = MOST_PITCH if len(pages) > 1 else ONE_PAGE_PITCH
     pictures = {
         f"page{n}.svg": compose(form, layout, page, high_mm=rooms[n] - 0.5, most=most) for n, page in enumerate(pages)
     }
@@ -98,6 +98,9 @@ def _pages(sheet: Sheet, layout: Layout) -> tuple[Layout, list[list[SetLine]]]:
 SMALLER: Final = (0.94, 0.88)
 """Sizes that are tried when they might win a page: staves of 6.2 and 5.8 mm, still those of printed drum books
 (common practice, no source)."""
+
+ONE_PAGE_PITCH: Final = 1.2 * PITCH
+"""How far lines are spread on a single page; a short chart keeps its white at the foot (ours, by looking)."""
 
 FEW_PAGES: Final = 3
 """A smaller size is worth it for one page in place of two, or two side by side in place of three (ours)."""

@@ -1,8 +1,9 @@
 """Bars -> blocks -> lines: what is written out, what is a repeat sign or a long rest, and what stands on one line.
 
 Rules (notation.md, mostly common practice): every section starts a line; four bars a line so that phrases line up,
-two when they are dense, eight for a run of repeat signs; no line with one orphan bar; a bar that begins a line is
-written out, so that the eye never has to look back; long rests break at sections, meters, tempi and cues.
+two when they are dense, eight where repeat signs make up most of a phrase; no line with one orphan bar; a bar that
+begins a line is written out, so that the eye never has to look back; long rests break at sections, meters, tempi and
+cues.
 """
 
 from dataclasses import replace
@@ -14,13 +15,23 @@ from .blocks import Block, Line, block_units
 from .layout import Layout
 from .marks import breaks_run
 from .passes import starts_line
-from .simile import fold, same
+from .simile import fold
 
 BAR_MM: Final = 31.0
 """Least width of a bar at scale 1 (a groove of eighths stays legible; ours, by looking)."""
 
 COLUMN_MM: Final = 2.35
 """Least width of one written column at scale 1 (ours, by looking)."""
+
+SIGN_MM: Final = 12.5
+"""Least width of a bar that holds a repeat sign, at scale 1 (ours, by looking)."""
+
+EIGHT: Final = 8
+FOUR: Final = 4.0
+"""Bars of a line of repeat signs, and of an ordinary line."""
+
+MOST_WRITTEN: Final = 2
+"""Bars written out on a line of eight: the groove, and a fill (ours)."""
 
 CLEF_MM: Final = 9.0
 """What the clef takes at the head of a line at scale 1."""
@@ -132,8 +143,8 @@ def _take(sheet: Sheet, layout: Layout, rest: list[int]) -> int:
     if layout.bars_per_line:
         return min(layout.bars_per_line, len(rest))
     room = layout.text_mm[0] - CLEF_MM * layout.scale
-    if _repeat_run(sheet, layout, rest) and BAR_MM * 4 * layout.scale <= room:
-        return 8
+    if _repeat_run(sheet, layout, rest):
+        return EIGHT
     for size in (4, 3, 2):
         chunk = rest[: min(size, len(rest))]
         if max(bar_mm(sheet, layout, n) for n in chunk) * len(chunk) > room * 1.12 and len(chunk) > 1:
@@ -149,20 +160,31 @@ def _take(sheet: Sheet, layout: Layout, rest: list[int]) -> int:
 
 
 def _repeat_run(sheet: Sheet, layout: Layout, rest: list[int]) -> bool:
-    """Eight bars ahead that are one bar and seven repeats of it."""
-    if layout.simile == "never" or layout.large or len(rest) < 8:
+    """Eight bars ahead that are mostly signs: a bar and its repeats, or these and one bar more, a fill at the end."""
+    if layout.large or len(rest) < EIGHT or any(breaks_run(sheet, n) for n in rest[1:EIGHT]):
         return False
-    first = sheet.chart.by_bar.get(rest[0], ())
-    ahead = rest[1:8]
-    return all(same(first, sheet.chart.by_bar.get(n, ())) and not breaks_run(sheet, n) for n in ahead)
+    blocks = fold(sheet, layout, rest[:EIGHT])
+    if not _mostly_signs(blocks):
+        return False
+    need = [
+        SIGN_MM * layout.scale if block.kind == "repeat" else bar_mm(sheet, layout, block.bar) for block in blocks
+    ]
+    return sum(need) <= layout.text_mm[0] - CLEF_MM * layout.scale
+
+
+def _mostly_signs(blocks: list[Block]) -> bool:
+    """True for eight bars of which at most two are written out, the others being signs for one bar."""
+    written = sum(block.kind == "written" for block in blocks)
+    return len(blocks) == EIGHT and written <= MOST_WRITTEN and all(b.kind in ("written", "repeat") for b in blocks)
 
 
 def _line(sheet: Sheet, layout: Layout, bars: list[int]) -> Line:
     blocks = fold(sheet, layout, bars)
     count = len([b for b in bars if b > 0])
-    if count == 8 and all(b.kind == "repeat" for b in blocks[1:]):
-        small = [replace(b, units=3 / 7) for b in blocks[1:]]
-        return Line((blocks[0], *small), 4.0, 4.0)
+    if count == EIGHT and _mostly_signs(blocks[-EIGHT:]):
+        signs = sum(block.kind == "repeat" for block in blocks)
+        share = (FOUR - (EIGHT - signs)) / signs
+        return Line(tuple(replace(b, units=share) if b.kind == "repeat" else b for b in blocks), FOUR, FOUR)
     full = 4.0 if count <= 4 else float(count)
     if count in (1, 2, 3) and sum(bar_mm(sheet, layout, n) for n in bars) * 4 / count > layout.text_mm[0]:
         full = float(count) if count < 3 else 3.0

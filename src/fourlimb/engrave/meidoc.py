@@ -112,7 +112,9 @@ def measure_of(
     if block.kind == "repeat":
         ElementTree.SubElement(_layer(staff, 1), "mRpt", {ID: f"{name}.r", "num.visible": "false"})
         if step:
-            _spacer(_layer(staff, 3), sheet.grid.meter(block.bar), (), step if block.units == 1 else step * 4)
+            # on a line of eight a sign needs one column only: the room goes to the bars that are written out
+            wide = step if block.units == 1 else sheet.grid.length(block.bar)
+            _spacer(_layer(staff, 3), sheet.grid.meter(block.bar), (), wide)
         return measure
     if block.kind == "rest":
         ElementTree.SubElement(

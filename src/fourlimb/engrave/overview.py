@@ -1,12 +1,15 @@
 """The song on one page: every section with its bars, its groove, where it changes, stops and cues.
 
 It lies on a music stand while the drummer plays, so sizes come from the distance and from what eyes can read (see the
-constants). On A4 upright they hold for up to 13 sections; with more the rows, and with them all sizes, get smaller.
+constants). On A4 upright names, counts and cues hold for up to 13 sections, note heads
+for up to 9 (at 13 they are two thirds of it); with more sections all rows, and with them all sizes, get smaller.
 """
 
 import math
 from collections.abc import Mapping, Sequence
 from typing import Final
+
+import msgspec
 
 from fourlimb.model import Section, Sheet
 
@@ -104,12 +107,19 @@ def _pictures(sheet: Sheet, bars: Sequence[int], row: Mapping[str, float]) -> di
     if row["height"] < SHORT_ROW_MM:
         return {}
     scale = PICTURE_SCALE * 1.02
+    sheet = _plain(sheet, bars)
     cut = excerpts(sheet, bars, Layout(scale=scale), width_mm=row["picture"], bare=True)
     tallest = max(map(svg_height_mm, cut.values()), default=0.0)
     room = row["height"] - 2.4
     if tallest <= room:
         return cut
     return excerpts(sheet, bars, Layout(scale=max(0.5, scale * room / tallest)), width_mm=row["picture"], bare=True)
+
+
+def _plain(sheet: Sheet, bars: Sequence[int]) -> Sheet:
+    """The bars without accents: what is over the stems costs height, and cannot be read from the stand."""
+    kept = tuple(msgspec.structs.replace(s, accent=False) for s in sheet.chart.strokes if s.bar in bars)
+    return msgspec.structs.replace(sheet, chart=msgspec.structs.replace(sheet.chart, strokes=kept))
 
 
 def groove_bar(sheet: Sheet, section: Section) -> int | None:

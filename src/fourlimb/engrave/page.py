@@ -58,9 +58,7 @@ def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
             break
         ends = {n for n, line in enumerate(todo) if line is todo[-1] or todo[n + 1].first in starts}
         todo = [
-            part
-            for n, line in enumerate(todo)
-            for part in (widened(line, ends=n in ends) if n in tight else (line,))
+            part for n, line in enumerate(todo) for part in (widened(line, ends=n in ends) if n in tight else (line,))
         ]
         drawn = _engrave_lines(sheet, layout, todo, written)
     out = []

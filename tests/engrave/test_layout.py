@@ -1,0 +1,184 @@
+"""Pages as a person would fill them: lines nested but clear, staves evenly apart, sizes fit for where they are read."""
+
+import re
+from collections.abc import Callable
+from fractions import Fraction as F
+from itertools import combinations, pairwise
+
+import msgspec
+import pypdfium2
+import pytest
+from builder import FILL, GROOVE, night_ferry, sheet
+from test_page import LAYOUTS, features
+
+from fourlimb.engrave import Layout, chart_pdf, figures_pdf, practice_pdf, roadmap_pdf, teacher_pdf
+from fourlimb.engrave.boxes import Box
+from fourlimb.engrave.composing import MOST_PITCH, PITCH, SetLine, page_height, pitch_between, pitches_of, shifts
+from fourlimb.engrave.documents import chart_parts, fitted
+from fourlimb.engrave.legend import legend_svg
+from fourlimb.engrave.overview import (
+    CAPITAL_EM,
+    FLUENT_DEG,
+    LEGIBLE_DEG,
+    POINT_MM,
+    SMALL_LETTER_EM,
+    at_stand_mm,
+    roadmap_parts,
+)
+from fourlimb.engrave.page import paginate, set_lines
+from fourlimb.engrave.typeface import width
+from fourlimb.model import Figure, InputError, Introduction, Kit, Plan, Reason, Sheet
+from fourlimb.model.kit import KEYS
+from fourlimb.model.sounds import SAY
+
+OTHER = "hat every 8th; kick 1 2& 3; snare [accent] 2 4"
+SIXTEENTHS = "hat every 16th; kick 1 2a 3; snare 2 4"
+
+
+def placed(page: list[SetLine], pitches: list[float]) -> list[list[Box]]:
+    return [[box.moved(down) for box in one.boxes] for one, down in zip(page, shifts(page, pitches), strict=True)]
+
+
+@pytest.mark.parametrize("layout", LAYOUTS.values(), ids=LAYOUTS)
+@pytest.mark.parametrize("chart", [night_ferry, features], ids=["night ferry", "features"])
+def test_lines_that_are_nested_do_not_touch(chart: Callable[[], Sheet], layout: Layout) -> None:
+    for page in paginate(layout, set_lines(chart(), layout)):
+        tight = [pitch_between(one, after) for one, after in pairwise(page)]
+        for above, below in combinations(placed(page, tight), 2):
+            assert not [(a.kind, b.kind) for a in above for b in below if a.meets(b)]
+
+
+def test_the_finder_of_touching_lines_sees_lines_set_too_near() -> None:
+    page = set_lines(night_ferry(), Layout())[:2]
+    first, second = placed(page, [0.8 * pitch_between(*page)])
+    assert any(a.meets(b) for a in first for b in second)
+
+
+def test_staves_stand_at_like_distances_and_never_nearer_than_they_may() -> None:
+    page = set_lines(night_ferry(), Layout())
+    least = [pitch_between(one, after) for one, after in pairwise(page)]
+    room = page_height(page, least) * 1.15
+    pitches = pitches_of(page, room, MOST_PITCH)
+    assert all(pitch >= need for pitch, need in zip(pitches, least, strict=True))
+    common = min(pitches)
+    assert all(pitch == pytest.approx(max(common, need)) for pitch, need in zip(pitches, least, strict=True))
+    assert page_height(page, pitches) == pytest.approx(room, abs=60.0)
+    assert max(pitches_of(page, 10 * room, PITCH)) == max(PITCH, *least)
+
+
+def test_two_pages_are_filled_alike() -> None:
+    made = sheet([GROOVE, OTHER, SIXTEENTHS, FILL] * 13, sections=[("A", 1, 24), ("B", 25, 52)])
+    layout = Layout(simile="never", repeats="written out")
+    _, _, pages = fitted(made, layout)
+    assert len(pages) == 2
+    rooms = layout.text_mm[1] - 45.0, layout.text_mm[1]
+    used = [page_height(page, pitches_of(page, 0.0)) / layout.units_per_mm for page in pages]
+    shares = [high / room for high, room in zip(used, rooms, strict=True)]
+    assert max(shares) - min(shares) < 0.3
+
+
+def test_a_chart_that_nearly_fits_one_page_is_set_a_little_smaller() -> None:
+    counts = {}
+    layout = Layout(simile="never", repeats="written out")
+    for bars in range(28, 57, 4):
+        _, used, pages = fitted(sheet([GROOVE, OTHER] * (bars // 2)), layout)
+        counts[bars] = len(pages), used.scale
+    assert {scale for _, scale in counts.values()} <= {1.0, 0.94, 0.88}
+    assert any(scale < 1.0 and pages == 1 for pages, scale in counts.values())
+    assert fitted(sheet([GROOVE, OTHER] * 60), Layout(scale=1.2))[1].scale == 1.2
+
+
+def test_a_song_of_three_minutes_fits_two_pages() -> None:
+    """90 bars at 120 beats a minute: verses and refrains with a fill every eighth bar."""
+    verse = ([GROOVE] * 7 + [FILL]) * 2
+    refrain = ([OTHER] * 3 + [SIXTEENTHS]) * 2 + [OTHER] * 7 + [FILL]
+    bars = [*[GROOVE] * 4, *verse, *refrain, *verse, *refrain, *[""] * 2, *refrain, *[GROOVE] * 4]
+    starts = [("Intro", 1, 4), ("Verse 1", 5, 20), ("Refrain", 21, 36), ("Verse 2", 37, 52), ("Refrain", 53, 68)]
+    sections = [*starts, ("Stop", 69, 70), ("Refrain", 71, 86), ("Out", 87, 90)]
+    made = sheet(bars, tempo=120.0, sections=sections)
+    assert made.grid.end_s == pytest.approx(180.0, abs=1.0)
+    assert len(fitted(made, Layout())[2]) <= 2
+    assert len(fitted(made, Layout(repeats="written out"))[2]) <= 2
+
+
+def test_the_heading_has_the_room_it_needs_in_every_size() -> None:
+    """Words that a page cannot hold in one line are counted as two: nothing of the heading runs into the music."""
+    made = features()
+    for layout in LAYOUTS.values():
+        data, _ = chart_parts(made, layout)
+        head, kind = data["head"], data["type"]
+        assert isinstance(head, dict)
+        assert isinstance(kind, dict)
+        size = kind["small"] * POINT_MM
+        lines = 0
+        for said in (data["facts"], data["signs"]):
+            assert isinstance(said, list)
+            wide = sum(width(word, size) for word in said) + 2.2 * size * (len(said) - 1)
+            lines += int(wide // layout.text_mm[0]) + 1
+        assert head["height"] >= head["title"] + lines * size * 1.2 + head["legend"] + 3.0
+
+
+UNIT = re.compile(r'viewBox="\S+ \S+ (\d+) \S+" width="([\d.]+)mm" height="([\d.]+)mm"')
+
+
+@pytest.mark.parametrize("layout", [Layout(), Layout(paper="letter")], ids=["a4", "letter"])
+@pytest.mark.parametrize(("count", "heads"), [(7, 1.0), (9, 1.0), (13, 0.65)])
+def test_the_road_map_is_readable_from_a_music_stand(count: int, heads: float, layout: Layout) -> None:
+    """Heights under the angles of Legge and Bigelow (2011) and ISO 8596 at 1.5 m; `heads`: share that note heads keep."""
+    sections = [(chr(65 + n), n * 4 + 1, n * 4 + 4) for n in range(count)]
+    data, pictures = roadmap_parts(sheet(([GROOVE] * 3 + [FILL]) * count, sections=sections), layout)
+    row = data["row"]
+    assert isinstance(row, dict)
+    assert at_stand_mm(FLUENT_DEG) == pytest.approx(5.24, abs=0.01)
+    assert at_stand_mm(LEGIBLE_DEG) == pytest.approx(2.18, abs=0.01)
+    assert row["big"] * POINT_MM * CAPITAL_EM >= at_stand_mm(FLUENT_DEG)
+    assert row["words"] * POINT_MM * SMALL_LETTER_EM >= at_stand_mm(LEGIBLE_DEG)
+    for svg in pictures.values():
+        found = UNIT.search(svg)
+        assert found is not None
+        units, wide, high = (float(group) for group in found.groups())
+        fit = min(1.0, row["picture"] / wide, (row["height"] - 2.4) / high)
+        assert wide / units * 180.0 * fit >= heads * at_stand_mm(LEGIBLE_DEG)
+
+
+def test_the_weeks_of_the_practice_sheet_hold_every_figure_once() -> None:
+    figures = tuple(Figure(name=f"F{n}", bars=(n,), first=n) for n in range(1, 13))
+    order = tuple(Introduction(figure=figure.name) for figure in figures)
+    plan = Plan(figures=figures, differences=(), running_order=order, counts={})
+    made = msgspec.structs.replace(sheet([GROOVE, OTHER] * 6), plan=plan)
+    shown: list[str] = []
+    for week in (1, 2, 3):
+        text = pypdfium2.PdfDocument(practice_pdf(made, week=week))[0].get_textpage().get_text_bounded()
+        shown += re.findall(r"\bF\d+\b", text)
+    assert sorted(shown) == sorted(figure.name for figure in figures)
+    with pytest.raises(InputError, match="1 to 3"):
+        practice_pdf(made, week=4)
+
+
+def test_the_book_says_a_reason_once_with_every_place_it_holds_for() -> None:
+    why = "two hands already play: the tambourine is left out"
+    places = [(3, F(1, 4)), (3, F(3, 4)), (4, F(1, 4)), (4, F(3, 4)), (6, F(1, 2))]
+    reasons = [Reason(what="dropped", bar=bar, position=at, sound="tambourine", why=why) for bar, at in places]
+    book = pypdfium2.PdfDocument(teacher_pdf(sheet([GROOVE] * 8), reasons=reasons))
+    text = " ".join("".join(page.get_textpage().get_text_bounded() for page in book).split())
+    assert text.count("the tambourine is left out") == 1
+    assert "3–4: 2 4 · 6: 3" in text
+
+
+@pytest.mark.parametrize("make", [chart_pdf, roadmap_pdf, figures_pdf, practice_pdf, teacher_pdf])
+@pytest.mark.parametrize("layout", [Layout(), Layout(scale=2.0)], ids=["1", "2"])
+def test_every_document_names_writers_and_owners(make: Callable[..., bytes], layout: Layout) -> None:
+    lines = ("Words and music: the house band", "© 2026 the house band")
+    made = sheet([GROOVE, OTHER], credits=lines)
+    text = " ".join(pypdfium2.PdfDocument(make(made, layout))[0].get_textpage().get_text_bounded().split())
+    assert all(line in text for line in lines)
+
+
+def test_the_key_on_page_one_is_that_of_the_kit() -> None:
+    text = pypdfium2.PdfDocument(chart_pdf(night_ferry()))[0].get_textpage().get_text_bounded()
+    for piece in {stroke.piece for stroke in night_ferry().chart.strokes}:
+        assert SAY[piece] in text
+    ordinary, middle = (
+        legend_svg(msgspec.structs.replace(night_ferry(), kit=Kit(key=key)), Layout()) for key in KEYS.values()
+    )
+    assert ordinary != middle
