@@ -3,6 +3,7 @@
 from .arranger import Arrangement, arrange
 from .checker import check
 from .difficulty import Difficulty, difficulty, hardest, sections, whole
+from .memory import Memory
 from .mixing import lift
 from .perform import perform
 from .stickings import Sticking, stickings
@@ -12,6 +13,7 @@ from .why import why
 __all__ = [
     "Arrangement",
     "Difficulty",
+    "Memory",
     "Sticking",
     "aim",
     "arrange",

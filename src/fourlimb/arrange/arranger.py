@@ -10,6 +10,7 @@ What this cannot do: it hears nothing (wrong hits in, wrong strokes out), and it
 """
 
 from dataclasses import dataclass
+from itertools import takewhile
 from typing import Final
 
 import msgspec
@@ -19,7 +20,6 @@ from fourlimb.model import (
     LEVELS,
     Chart,
     ChartBar,
-    Grid,
     InputError,
     Kit,
     Level,
@@ -34,13 +34,14 @@ from fourlimb.model import (
 from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT, SAY
 
-from .difficulty import Judge, content_of, grade, together
+from .difficulty import Difficulty, Judge, content_of, grade, together
 from .gather import gather
 from .graces import settle_graces
-from .levels import STEPS, Deed, Step, View, simplify
+from .levels import STEPS, View, simplify
 from .limits import PLAYERS, Player
+from .memory import Book, Memory
 from .note import Bars, Ledger, Note
-from .play import Clock, Part, Players, even_out, play, play_below
+from .play import Part, Played, Players, even_out, play, play_below
 from .ways import settle_ways
 
 BONES_PLAYER: Final[Player] = "beginner"
@@ -55,100 +56,181 @@ class Arrangement:
 
 
 def arrange(
-    listening: Listening, kit: Kit, *, player: Player = "intermediate", progress: Progress = silent
+    listening: Listening,
+    kit: Kit,
+    *,
+    player: Player = "intermediate",
+    progress: Progress = silent,
+    memory: Memory | None = None,
 ) -> Arrangement:
     """Charts at all levels. Never fails on odd hits: what cannot be written has a reason.
 
+    `memory`, kept by the caller from one call to the next, makes a song of which one bar has changed cost that bar.
     Raises InputError when the player is unknown or the kit has a piece in no place at all.
     """
     if player not in PLAYERS:
         raise InputError(f'player "{player}" is not known: use one of {", ".join(PLAYERS)}')
-    grid, ledger = listening.grid, Ledger()
-    clock = Clock(grid)
-    progress("sorting what was heard", 0.0)
-    notes = even_out(gather(listening, kit, ledger), clock)
-    judge = Judge(clock, kit)
-    ceiling = Players(kit, "ceiling", player)
-    progress("the full part", 0.2)
-    part = play(notes, clock, ceiling)
-    _explain(notes, part, LEVELS, kit, ledger)
-    parts: dict[Level, Part] = {"full": _settled(part, clock, kit, LEVELS, ledger)}
-    steps: dict[Level, tuple[str, ...]] = {"full": ()}
-    lower: tuple[tuple[Level, Level, Player, float], ...] = (
-        ("steady", "full", player, 0.5),
-        ("bones", "steady", BONES_PLAYER, 0.75),
-    )
-    for level, above, hard, share in lower:
-        progress(f"the {level} part", share)
-        players = Players(_single_pedal(kit), hard, hard)
-        parts[level], used = _lower(level, parts[above], listening, kit, clock, players, ceiling, judge, ledger)
-        steps[level] = steps[above] + used
-    charts: dict[Level, Chart] = {}
-    most = 8.0
-    for level in LEVELS:
-        charts[level] = _chart(parts[level], grid, judge, steps[level], most)
-        most = charts[level].grade
-    progress("the parts are written", 1.0)
-    return Arrangement(charts=charts, reasons=ledger.reasons())
+    memory = memory if memory is not None else Memory()
+    memory.begin(listening.grid, kit, player)
+    work = memory.recall("work", _Work, kit, player, memory)
+    return work.arrange(listening, progress)
 
 
-def _settled(part: Part, clock: Clock, kit: Kit, levels: tuple[Level, ...], ledger: Ledger) -> Part:
-    return settle_ways(settle_graces(part, clock, kit, levels, ledger), clock, kit, levels, ledger)
+class _Work:
+    """What stays the same while a song is arranged: kit, players, judge, memory."""
+
+    def __init__(self, kit: Kit, player: Player, memory: Memory) -> None:
+        self.kit, self.memory, self.clock = kit, memory, memory.clock
+        self.hands = sum(limb in kit.limbs for limb in HANDS)
+        self.judge = Judge(self.clock, kit)
+        self.ceiling = Players(kit, "ceiling", player)
+        single = _single_pedal(kit)
+        self.below: tuple[tuple[Level, Level, Players, float], ...] = (
+            ("steady", "full", Players(single, player, player), 0.5),
+            ("bones", "steady", Players(single, BONES_PLAYER, BONES_PLAYER), 0.75),
+        )
+
+    def arrange(self, listening: Listening, progress: Progress) -> Arrangement:
+        """All levels of one song."""
+        book = Book()
+        progress("sorting what was heard", 0.0)
+        notes = even_out(gather(listening, self.kit, book, self.memory), self.memory)
+        progress("the full part", 0.2)
+        part = play(notes, self.ceiling, self.memory)
+        self._explain(notes, part, LEVELS, book)
+        parts: dict[Level, Part] = {"full": self._settled(part, LEVELS, book)}
+        steps: dict[Level, tuple[str, ...]] = {"full": ()}
+        for level, above, players, share in self.below:
+            progress(f"the {level} part", share)
+            parts[level], used = self._lower(level, parts[above], listening, players, book)
+            steps[level] = steps[above] + used
+        charts: dict[Level, Chart] = {}
+        most = HIGHEST_GRADE
+        for level in LEVELS:
+            charts[level] = self._chart(level, parts[level], steps[level], most)
+            most = charts[level].grade
+        progress("the parts are written", 1.0)
+        return Arrangement(charts=charts, reasons=self._reasons(book))
+
+    def _settled(self, part: Part, levels: tuple[Level, ...], book: Book) -> Part:
+        plain = settle_graces(part, self.kit, levels, book, self.memory)
+        return settle_ways(plain, self.kit, levels, book, self.memory)
+
+    def _lower(
+        self, level: Level, upper: Part, listening: Listening, players: Players, book: Book
+    ) -> tuple[Part, tuple[str, ...]]:
+        """One level down: named steps, then what this player can reach; reasons for both."""
+        levels = LEVELS[LEVELS.index(level) :]
+        starts = {section.from_bar for section in listening.sections}
+        simpler: Bars = {}
+        told: dict[int, tuple[Ledger, tuple[str, ...]]] = {}
+        numbers = list(upper)
+        for bar, after in zip(numbers, [*numbers[1:], None], strict=True):
+            kick_next = after is not None and _kick_on_1(upper[after])
+            simpler[bar], ledger, names = self.memory.recall(
+                ("simpler", level, bar), self._simpler, level, levels, bar, upper[bar], bar in starts, kick_next
+            )
+            told[bar] = ledger, names
+        part, taken = play_below(level, simpler, upper, players, self.ceiling, self._hardness, self.memory)
+        used: set[str] = set()
+        for bar, (ledger, names) in told.items():
+            if bar not in taken:
+                book.add(bar, ledger)
+                used.update(names)
+        kept = {bar: notes for bar, notes in simpler.items() if bar not in taken}
+        self._explain(kept, part, levels, book)
+        part = self._settled(part, levels, book)
+        return part, tuple(step.name for step in STEPS if step.name in used)
+
+    def _simpler(
+        self,
+        level: Level,
+        levels: tuple[Level, ...],
+        bar: int,
+        played: tuple[Played, ...],
+        section_start: bool,
+        kick_next: bool,
+    ) -> tuple[tuple[Note, ...], Ledger, tuple[str, ...]]:
+        at = self.clock.grid.at(bar)
+        view = View(bar, at.meter, at.tempo_bpm, section_start, self.kit, kick_next)
+        notes, deeds = simplify(tuple(note for note, _ in played), view, level)
+        ledger = Ledger()
+        for step, deed in deeds:
+            ledger.note(levels, deed.what, bar, deed.note, deed.why, step.name, deed.to)
+        return notes, ledger, tuple(step.name for step, _ in deeds)
+
+    def _hardness(self, bar: int, played: tuple[Played, ...]) -> float:
+        return self.judge.bar(bar, played).value
+
+    def _explain(self, bars: Bars, part: Part, levels: tuple[Level, ...], book: Book) -> None:
+        """A reason for every note that no limb was found for."""
+        for bar, notes in bars.items():
+            if len(part[bar]) != len(notes):
+                ledger = self.memory.recall(
+                    ("explain", levels[0], bar), _left_out, bar, notes, part[bar], levels, self.hands
+                )
+                book.add(bar, ledger)
+
+    def _chart(self, level: Level, part: Part, steps: tuple[str, ...], most: float) -> Chart:
+        """One level's chart; a level never has more to remember than the one above: its grade is at most `most`."""
+        rows = [self.memory.recall(("chart", level, bar), self._written, bar, part[bar]) for bar in part]
+        whole = together([row.judged for row in rows], [row.content for row in rows])
+        strokes = tuple(stroke for row in rows for stroke in row.strokes)
+        bars = tuple(row.bar for row in rows)
+        return Chart(strokes=strokes, bars=bars, grade=min(grade(whole.value), most), steps=steps)
+
+    def _written(self, bar: int, played: tuple[Played, ...]) -> "_Row":
+        strokes = tuple(_stroke(bar, note, limb) for note, limb in played)
+        judged = self.judge.bar(bar, played)
+        content = self.memory.number(("written", content_of(strokes))) if strokes else 0
+        return _Row(strokes, ChartBar(bar=bar, figure="", difficulty=judged.value, count=""), judged, content)
+
+    def _reasons(self, book: Book) -> tuple[Reason, ...]:
+        return tuple(
+            reason for bar, parts in book.parts() for reason in self.memory.recall(("reasons", bar), _merged, parts)
+        )
+
+
+HIGHEST_GRADE: Final = 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One bar as written: its strokes, its line in the chart, its difficulty, a number for what it holds."""
+
+    strokes: tuple[Stroke, ...]
+    bar: ChartBar
+    judged: Difficulty
+    content: int
+
+
+def _merged(parts: tuple[Ledger, ...]) -> tuple[Reason, ...]:
+    whole = Ledger()
+    for part in parts:
+        whole.take(part)
+    return whole.reasons()
+
+
+def _kick_on_1(played: tuple[Played, ...]) -> bool:
+    return any(n.piece == "kick" for n, _ in takewhile(lambda p: p[0].position == 0, played))
 
 
 def _single_pedal(kit: Kit) -> Kit:
     return msgspec.structs.replace(kit, double_pedal=False)
 
 
-def _lower(
-    level: Level,
-    upper: Part,
-    listening: Listening,
-    kit: Kit,
-    clock: Clock,
-    players: Players,
-    ceiling: Players,
-    judge: Judge,
-    ledger: Ledger,
-) -> tuple[Part, tuple[str, ...]]:
-    """One level down: named steps, then what this player can reach; reasons for both."""
-    levels = LEVELS[LEVELS.index(level) :]
-    starts = {section.from_bar for section in listening.sections}
-    simpler: Bars = {}
-    deeds: dict[int, list[tuple[Step, Deed]]] = {}
-    numbers = list(upper)
-    for bar, after in zip(numbers, [*numbers[1:], None], strict=True):
-        played, at = upper[bar], clock.grid.at(bar)
-        kick_next = after is not None and any(n.piece == "kick" and n.position == 0 for n, _ in upper[after])
-        view = View(bar, at.meter, at.tempo_bpm, bar in starts, kit, kick_next)
-        simpler[bar], deeds[bar] = simplify(tuple(note for note, _ in played), view, level)
-    part, taken = play_below(simpler, upper, clock, players, ceiling, lambda b, p: judge.bar(b, p).value)
-    used: set[str] = set()
-    for bar, done in deeds.items():
-        for step, deed in done if bar not in taken else ():
-            ledger.note(levels, deed.what, bar, deed.note, deed.why, step.name, deed.to)
-            used.add(step.name)
-    kept = {bar: notes for bar, notes in simpler.items() if bar not in taken}
-    _explain(kept, part, levels, kit, ledger)
-    part = _settled(part, clock, kit, levels, ledger)
-    return part, tuple(step.name for step in STEPS if step.name in used)
-
-
-def _explain(bars: Bars, part: Part, levels: tuple[Level, ...], kit: Kit, ledger: Ledger) -> None:
-    """A reason for every note that no limb was found for."""
-    hands = sum(limb in kit.limbs for limb in HANDS)
-    for bar, notes in bars.items():
-        played = part[bar]
-        if len(played) == len(notes):
+def _left_out(
+    bar: int, notes: tuple[Note, ...], played: tuple[Played, ...], levels: tuple[Level, ...], hands: int
+) -> Ledger:
+    kept = {(note.position, note.piece, note.second) for note, _ in played}
+    ledger = Ledger()
+    for note in notes:
+        if (note.position, note.piece, note.second) in kept:
             continue
-        kept = {(note.position, note.piece, note.second) for note, _ in played}
-        for note in notes:
-            if (note.position, note.piece, note.second) in kept:
-                continue
-            beside = [n.piece for n, limb in played if n.position == note.position and limb in HANDS]
-            why, rule = _why_left_out(note, beside, hands)
-            if note.hits or rule:
-                ledger.note(levels, "dropped", bar, note, why, rule)
+        beside = [n.piece for n, limb in played if n.position == note.position and limb in HANDS]
+        why, rule = _why_left_out(note, beside, hands)
+        ledger.note(levels, "dropped", bar, note, why, rule)
+    return ledger
 
 
 def _why_left_out(note: Note, beside: list[Sound], hands: int) -> tuple[str, str]:
@@ -164,16 +246,6 @@ def _why_left_out(note: Note, beside: list[Sound], hands: int) -> tuple[str, str
     if note.piece == "kick":
         return "too soon after the last kick for one foot at this tempo", "one foot"
     return f"no hand reaches the {say} in time at this tempo", "hand speed"
-
-
-def _chart(part: Part, grid: Grid, judge: Judge, steps: tuple[str, ...], most: float) -> Chart:
-    """One level's chart; a level never has more to remember than the one above, so its grade is at most `most`."""
-    rows = {bar: tuple(_stroke(bar, note, limb) for note, limb in played) for bar, played in part.items()}
-    judged = {bar: judge.bar(bar, part[bar]) for bar in grid.numbers}
-    bars = tuple(ChartBar(bar=bar, figure="", difficulty=judged[bar].value, count="") for bar in grid.numbers)
-    all_bars = together([judged[bar] for bar in grid.numbers], [content_of(rows[bar]) for bar in grid.numbers])
-    strokes = tuple(stroke for row in rows.values() for stroke in row)
-    return Chart(strokes=strokes, bars=bars, grade=min(grade(all_bars.value), most), steps=steps)
 
 
 def _stroke(bar: int, note: Note, limb: Limb) -> Stroke:

@@ -22,6 +22,7 @@ from fourlimb.model.places import beat_of
 from fourlimb.model.sounds import ORDER, SAY, TIMEKEEPERS, TOMS
 
 from .fidelity import WEIGHT
+from .memory import Book, Memory
 from .note import Bars, Ledger, Note
 
 SURE: Final = 0.9
@@ -62,17 +63,32 @@ ONE_HAND: Final = "one hand keeps time: a single doubtful {0} is taken for the {
 CRASH_HAND: Final = "the hand that keeps time strikes the {1} here: a doubtful {0} with it is left out"
 
 
-def settle(bars: Bars, blocks: Mapping[int, int], grid: Grid, ledger: Ledger) -> Bars:
-    """The same bars with doubtful strokes settled; every change is written to the ledger for all levels."""
-    if not any(_doubtful(n) for notes in bars.values() for n in notes):
+def settle(bars: Bars, blocks: Mapping[int, int], grid: Grid, book: Book, memory: Memory) -> Bars:
+    """The same bars with doubtful strokes settled; every change is written to the book for all levels."""
+    if not any(memory.recall(("doubtful", bar), _any_doubtful, notes) for bar, notes in bars.items()):
         return bars
-    made = {bar: _one_division(bar, _one_tom(bar, notes, ledger), grid, ledger) for bar, notes in bars.items()}
+    made: Bars = {}
+    for bar, notes in bars.items():
+        made[bar], ledger = memory.recall(("beats", bar), _one_stroke, bar, notes, grid)
+        book.add(bar, ledger)
     stretches: dict[int, list[int]] = defaultdict(list)
     for bar in made:
         stretches[blocks[bar]].append(bar)
-    for numbers in stretches.values():
-        made.update(_one_line({bar: made[bar] for bar in numbers}, ledger))
-    return _one_figure(made, grid, ledger)
+    for block, numbers in stretches.items():
+        settled, ledgers = memory.recall(("line", block), _one_line, {bar: made[bar] for bar in numbers})
+        made.update(settled)
+        for bar, ledger in ledgers.items():
+            book.add(bar, ledger)
+    return _one_figure(made, grid, book, memory)
+
+
+def _any_doubtful(notes: tuple[Note, ...]) -> bool:
+    return any(_doubtful(n) for n in notes)
+
+
+def _one_stroke(bar: int, notes: tuple[Note, ...], grid: Grid) -> tuple[tuple[Note, ...], Ledger]:
+    ledger = Ledger()
+    return _one_division(bar, _one_tom(bar, notes, ledger), grid, ledger), ledger
 
 
 def doubt(note: Note) -> float:
@@ -143,9 +159,10 @@ def _division(part: Fraction) -> int:
     return 2 if part.denominator > 2 else 0
 
 
-def _one_line(bars: Bars, ledger: Ledger) -> Bars:
-    """The time-keeping line of one stretch, each place on the sound that fits what goes on."""
+def _one_line(bars: Bars) -> tuple[Bars, dict[int, Ledger]]:
+    """The time-keeping line of one stretch, each place on the sound that fits what goes on; ledgers by bar."""
     made: Bars = {}
+    ledger = Ledger()
     chicks = Counter(n.position for notes in bars.values() for n in notes if n.piece == "hat_pedal")
     places: Line = []
     for bar, notes in bars.items():
@@ -157,10 +174,10 @@ def _one_line(bars: Bars, ledger: Ledger) -> Bars:
                 here[note.position].append(note)
         places += [(bar, position, group) for position, group in here.items()]
     if not any(_doubtful(n) for _, _, group in places for n in group):
-        return made
+        return made, ledger.by_bar()
     for (bar, _, group), chosen in zip(places, _path(places, _recurring(places)), strict=True):
         made[bar] = _follow(bar, made[bar], group, chosen, ledger)
-    return made
+    return made, ledger.by_bar()
 
 
 def _foot_hat(bar: int, notes: tuple[Note, ...], chicks: Counter[Fraction], ledger: Ledger) -> tuple[Note, ...]:
@@ -272,21 +289,31 @@ SOFT: Final[frozenset[Sound]] = TIMEKEEPERS | frozenset[Sound]({"hat_pedal", "sn
 """What like bars vote on: time-keeping, the hat foot, ghosts."""
 
 
-def _one_figure(bars: Bars, grid: Grid, ledger: Ledger) -> Bars:
+def _one_figure(bars: Bars, grid: Grid, book: Book, memory: Memory) -> Bars:
     """Bars with the same skeleton vote on doubtful rests of it, so that one figure is one."""
     groups: dict[object, list[int]] = defaultdict(list)
     for bar, notes in bars.items():
-        core = frozenset((n.position, n.piece) for n in notes if n.piece in CORE and not n.ghost)
-        if core and not any(n.pinned for n in notes):
-            groups[grid.meter(bar), core, _surface(notes)].append(bar)
-    missed = _missed(bars)
+        core = memory.recall(("core", bar), _core, notes, memory)
+        if core:
+            groups[grid.meter(bar), core].append(bar)
+    missed = _missed(bars, memory)
     made = dict(bars)
-    for numbers in groups.values():
-        if len(numbers) >= FIGURE_LEAST:
-            share = _shares([bars[bar] for bar in numbers])
-            for bar in numbers:
-                made[bar] = _as_most(bar, bars[bar], share, missed, ledger)
+    for key, numbers in groups.items():
+        if len(numbers) < FIGURE_LEAST:
+            continue
+        shares = memory.recall(("shares", key), _shares, [bars[bar] for bar in numbers])
+        for bar in numbers:
+            made[bar], ledger = memory.recall(("figure", bar), _as_most, bar, bars[bar], shares, missed)
+            book.add(bar, ledger)
     return made
+
+
+def _core(notes: tuple[Note, ...], memory: Memory) -> int:
+    """A number for what bars must share to vote together; 0 where they may not."""
+    core = frozenset((n.position, n.piece) for n in notes if n.piece in CORE and not n.ghost)
+    if not core or any(n.pinned for n in notes):
+        return 0
+    return memory.number(("core", core, _surface(notes)))
 
 
 def _surface(notes: tuple[Note, ...]) -> str:
@@ -309,13 +336,23 @@ def _shares(rows: list[tuple[Note, ...]]) -> tuple[dict[Spot, float], dict[tuple
     return sounds, surfaces
 
 
-def _missed(bars: Bars) -> set[Sound]:
+def _missed(bars: Bars, memory: Memory) -> set[Sound]:
     """Time-keepers that the ears are unsure of in this song, and so may miss."""
-    sure: dict[Sound, list[float]] = defaultdict(list)
-    for notes in bars.values():
-        for note in notes:
-            sure[note.piece].append(note.sure)
-    return {piece for piece, values in sure.items() if sum(values) < SURE * len(values)}
+    total: dict[Sound, float] = defaultdict(float)
+    count: Counter[Sound] = Counter()
+    for bar, notes in bars.items():
+        for piece, (sure, many) in memory.recall(("sure", bar), _sureness, notes).items():
+            total[piece] += sure
+            count[piece] += many
+    return {piece for piece, many in count.items() if total[piece] < SURE * many - 1e-6}
+
+
+def _sureness(notes: tuple[Note, ...]) -> dict[Sound, tuple[float, int]]:
+    found: dict[Sound, tuple[float, int]] = {}
+    for note in notes:
+        sure, many = found.get(note.piece, (0.0, 0))
+        found[note.piece] = sure + note.sure, many + 1
+    return found
 
 
 def _as_most(
@@ -323,12 +360,12 @@ def _as_most(
     notes: tuple[Note, ...],
     shares: tuple[dict[Spot, float], dict[tuple[Fraction, str], float]],
     missed: set[Sound],
-    ledger: Ledger,
-) -> tuple[Note, ...]:
+) -> tuple[tuple[Note, ...], Ledger]:
     sounds, surfaces = shares
+    ledger = Ledger()
     left = []
     for note in notes:
-        part = surfaces[note.position, SURFACE.get(note.piece, note.piece)]
+        part = surfaces.get((note.position, SURFACE.get(note.piece, note.piece)), 0.0)
         soft = note.piece in SOFT and (note.piece != "snare" or note.ghost)
         if soft and note.sure < DOUBTFUL and part < RARE:
             why = f"doubtful, and {round(100 * (1 - part))} % of the like bars are without it"
@@ -343,4 +380,4 @@ def _as_most(
             ledger.note(LEVELS, "added", bar, new, why, "one figure", piece)
             left.append(new)
             taken.add(position)
-    return tuple(sorted(left, key=lambda n: n.sort_key))
+    return tuple(sorted(left, key=lambda n: n.sort_key)), ledger

@@ -21,8 +21,9 @@ from fourlimb.model.sounds import FOOT, TIMEKEEPERS
 from .layout import travel_table
 from .limits import limit_us
 from .note import Note
-from .play import Clock, Played
+from .play import Played
 from .surprise import surprise
+from .timing import Clock
 
 FACTORS: Final[dict[str, tuple[float, str]]] = {
     "limits": (2.4, "a limb is near its limit"),
@@ -64,7 +65,7 @@ class Difficulty:
 
 
 Content = tuple[object, ...]
-"""What one bar holds; empty for a silent one."""
+"""What one bar holds; empty for a silent one. A number may stand for it (0 for a silent bar)."""
 SILENT: Final = Difficulty(0.0, {})
 
 
@@ -98,7 +99,7 @@ def content_of(strokes: Sequence[Stroke]) -> Content:
     return tuple((s.position, s.piece, s.ghost, s.accent, s.grace, s.struck) for s in strokes)
 
 
-def together(bars: Sequence[Difficulty], contents: Sequence[Content]) -> Difficulty:
+def together(bars: Sequence[Difficulty], contents: Sequence[Content | int]) -> Difficulty:
     """Sounding bars as one: their difficulty and their length without repeat.
 
     Difficulty is 0.7 of the mean of the hardest tenth and 0.3 of the mean of all (ours).
@@ -149,11 +150,20 @@ class Judge:
         self.clock, self.kit = clock, kit
         self.travel = travel_table(kit, "intermediate")
         self._known: dict[object, Difficulty] = {}
+        self._last: dict[int, tuple[Sequence[Played], Difficulty]] = {}
 
     def bar(self, bar: int, played: Sequence[Played]) -> Difficulty:
         """Difficulty of one bar."""
         if not played:
             return SILENT
+        last = self._last.get(bar)
+        if last is not None and last[0] is played:
+            return last[1]
+        found = self._remembered(bar, played)
+        self._last[bar] = (played, found)
+        return found
+
+    def _remembered(self, bar: int, played: Sequence[Played]) -> Difficulty:
         meter = self.clock.grid.meter(bar)
         strokes = tuple(
             (self.clock.us(bar, n.position), n.piece, b, n.ghost, n.accent, n.grace, n.struck, n.second)

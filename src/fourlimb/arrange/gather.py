@@ -17,11 +17,12 @@ import msgspec
 
 from fourlimb.model import LEVELS, Grid, Hit, Kit, Layer, Listening, Sound, Struck
 from fourlimb.model.places import SIXTEENTH, beat_of
-from fourlimb.model.sounds import CYMBALS, FOOT, ORDER, PERCUSSION, SAY, TOMS
+from fourlimb.model.sounds import CYMBALS, FOOT, ORDER, PERCUSSION, SAY, SOUNDS, TOMS
 
 from . import fidelity
 from .continuity import settle
 from .layout import has_second
+from .memory import Book, Memory
 from .note import Bars, Ledger, Note, on_one_drum
 from .substitutions import EXTRA_SOUNDS, LAYERS, MISSING_ROW, ROLE_SAYS, SOUND_ROLE, Role
 
@@ -50,30 +51,89 @@ BLOCK_BARS: Final = 8
 """Where no sections are known, roles are judged over blocks of eight bars (ours)."""
 
 
-def gather(listening: Listening, kit: Kit, ledger: Ledger) -> Bars:
-    """Notes of every bar of the grid; what was merged, moved or left out is written to the ledger for all levels."""
+Places = dict[Fraction, list[Hit]]
+"""The hits of one bar by place."""
+StandIns = dict[Sound, Sound | None]
+"""What each sound is written as on this kit by this player."""
+
+
+def gather(listening: Listening, kit: Kit, book: Book, memory: Memory) -> Bars:
+    """Notes of every bar of the grid; what was merged, moved or left out is written to the book for all levels."""
     grid = listening.grid
-    places: dict[int, dict[Fraction, list[Hit]]] = {bar.bar: defaultdict(list) for bar in grid.bars}
-    for hit in listening.hits:
-        if hit.bar is not None and hit.position is not None and _inside(grid, hit.bar, hit.position):
-            places[hit.bar][hit.position].append(hit)
-        else:
-            _unplaced(hit, grid, ledger)
-    loudness = Loudness(listening.hits)
+    places = _placed(listening, book, memory)
+    usual = usual_loudness(listening.hits)
     blocks = _blocks(listening)
-    _find_stacked(places, blocks)
-    filled = _filled_roles(places, blocks, grid, kit)
+    places = _find_stacked(places, blocks, memory)
+    filled = _filled_roles(places, blocks, grid, kit, memory)
     starts = {section.from_bar for section in listening.sections}
+    stands = memory.recall("stands", _stand_ins, kit)
     bars: Bars = {}
     for bar, at in places.items():
-        notes: list[Note] = []
-        for position in sorted(at):
-            chosen = _choose(bar, position, at[position], filled[blocks[bar]], kit, ledger)
-            bonus = _Bonus(grid, bar, position, bar in starts)
-            notes.extend(_note(position, key, hits, loudness, bonus) for key, hits in chosen.items())
-        bars[bar] = tuple(sorted(notes, key=lambda n: n.sort_key))
-    settled = settle(bars, blocks, grid, ledger)
-    return {bar: _phrase_accents(_crashes_in_turn(row, kit)) for bar, row in settled.items()}
+        sounds = {h.sound for hits in at.values() for h in hits}
+        here = {sound: usual[sound] for sound in sounds}
+        roles = filled[blocks[bar]]
+        bars[bar], ledger = memory.recall(
+            ("notes", bar), _bar_notes, bar, at, here, roles, bar in starts, grid, kit, stands
+        )
+        book.add(bar, ledger)
+    settled = settle(bars, blocks, grid, book, memory)
+    return {bar: memory.recall(("phrases", bar), _phrased, row, kit) for bar, row in settled.items()}
+
+
+def _phrased(notes: tuple[Note, ...], kit: Kit) -> tuple[Note, ...]:
+    return _phrase_accents(_crashes_in_turn(notes, kit))
+
+
+def _placed(listening: Listening, book: Book, memory: Memory) -> dict[int, Places]:
+    """Hits by bar and place; those that have no place in the bars get a reason."""
+    grid = listening.grid
+    by_bar: dict[int | None, list[Hit]] = defaultdict(list)
+    for hit in listening.hits:
+        by_bar[hit.bar].append(hit)
+    found: dict[int, Places] = {}
+    lost: list[Hit] = []
+    for bar in grid.numbers:
+        found[bar], outside = memory.recall(("placed", bar), _in_places, grid, bar, by_bar.pop(bar, []))
+        lost += outside
+    lost += [hit for hits in by_bar.values() for hit in hits]
+    if lost:
+        ledger = Ledger()
+        for hit in lost:
+            _unplaced(hit, grid, ledger)
+        for bar, part in ledger.by_bar().items():
+            book.add(bar, part)
+    return found
+
+
+def _in_places(grid: Grid, bar: int, hits: list[Hit]) -> tuple[Places, list[Hit]]:
+    length = grid.length(bar)
+    at: Places = defaultdict(list)
+    outside = []
+    for hit in hits:
+        if hit.position is not None and 0 <= hit.position < length:
+            at[hit.position].append(hit)
+        else:
+            outside.append(hit)
+    return dict(sorted(at.items())), outside
+
+
+def _bar_notes(
+    bar: int,
+    at: Places,
+    usual: dict[Sound, float],
+    filled: frozenset[Role],
+    section_start: bool,
+    grid: Grid,
+    kit: Kit,
+    stands: StandIns,
+) -> tuple[tuple[Note, ...], Ledger]:
+    notes: list[Note] = []
+    ledger = Ledger()
+    for position, hits in at.items():
+        chosen = _choose(bar, position, hits, filled, kit, stands, ledger)
+        bonus = _Bonus(grid, bar, position, section_start)
+        notes.extend(_note(position, key, own, usual, bonus) for key, own in chosen.items())
+    return tuple(sorted(notes, key=lambda n: n.sort_key)), ledger
 
 
 def _crashes_in_turn(notes: tuple[Note, ...], kit: Kit) -> tuple[Note, ...]:
@@ -103,10 +163,6 @@ def _phrase_accents(notes: tuple[Note, ...]) -> tuple[Note, ...]:
     )
 
 
-def _inside(grid: Grid, bar: int, position: Fraction) -> bool:
-    return grid.has(bar) and 0 <= position < grid.length(bar)
-
-
 def _unplaced(hit: Hit, grid: Grid, ledger: Ledger) -> None:
     bar, position = hit.bar, hit.position
     if (bar is None or position is None) and grid.bars:
@@ -117,20 +173,18 @@ def _unplaced(hit: Hit, grid: Grid, ledger: Ledger) -> None:
     ledger.write(LEVELS, "dropped", bar, position, hit.sound, why, "no place", (hit.id,))
 
 
-class Loudness:
-    """Each sound's usual loudness in this song, dB (median; for the snare, of its louder half)."""
+def usual_loudness(hits: Iterable[Hit]) -> dict[Sound, float]:
+    """Each sound's usual loudness in this song, whole dB: median, for the snare of its louder half.
 
-    def __init__(self, hits: Iterable[Hit]) -> None:
-        values: dict[Sound, list[float]] = defaultdict(list)
-        for hit in hits:
-            values[hit.sound].append(hit.loudness_db)
-        self.usual = {
-            sound: median(sorted(v)[len(v) // 2 :] if sound in ("snare", "rim") else v) for sound, v in values.items()
-        }
-
-    def above(self, hit: Hit) -> float:
-        """How far a hit lies above its sound's usual loudness, dB."""
-        return hit.loudness_db - self.usual.get(hit.sound, hit.loudness_db)
+    Whole, so that one stroke more or less hardly ever moves it.
+    """
+    values: dict[Sound, list[float]] = defaultdict(list)
+    for hit in hits:
+        values[hit.sound].append(hit.loudness_db)
+    return {
+        sound: float(round(median(sorted(v)[len(v) // 2 :] if sound in ("snare", "rim") else v)))
+        for sound, v in values.items()
+    }
 
 
 def _blocks(listening: Listening) -> dict[int, int]:
@@ -149,20 +203,32 @@ def _is_layer(hit: Hit, kit: Kit) -> bool:
     return hit.layer not in (None, "kit") or (hit.sound in EXTRA_SOUNDS and hit.sound not in kit.pieces)
 
 
-def _find_stacked(places: dict[int, dict[Fraction, list[Hit]]], blocks: dict[int, int]) -> None:
+def _find_stacked(places: dict[int, Places], blocks: dict[int, int], memory: Memory) -> dict[int, Places]:
     """Mark floor toms that only ever sound with the kick: in such a stretch they are the kick's own low layer."""
     under: Counter[int] = Counter()
     toms: Counter[int] = Counter()
     for bar, at in places.items():
-        for hits in at.values():
-            sounds = {h.sound for h in hits if h.by != "teacher"}
-            toms[blocks[bar]] += "tom_floor" in sounds
-            under[blocks[bar]] += {"tom_floor", "kick"} <= sounds
+        all_toms, on_kick = memory.recall(("toms", bar), _floor_toms, at)
+        toms[blocks[bar]] += all_toms
+        under[blocks[bar]] += on_kick
     stacked = {b for b, count in toms.items() if count >= STACKED_LEAST and under[b] >= STACKED_SHARE * count}
-    for bar, at in places.items():
-        for position, hits in at.items() if blocks[bar] in stacked else ():
-            if any(h.sound == "kick" for h in hits):
-                at[position] = [_as_low_layer(h) for h in hits]
+    return {
+        bar: memory.recall(("stacked", bar), _with_low_layer, at) if blocks[bar] in stacked else at
+        for bar, at in places.items()
+    }
+
+
+def _floor_toms(at: Places) -> tuple[int, int]:
+    """Places with a floor tom, and those of them with a kick."""
+    sounds = [{h.sound for h in hits if h.by != "teacher"} for hits in at.values()]
+    return sum("tom_floor" in s for s in sounds), sum({"tom_floor", "kick"} <= s for s in sounds)
+
+
+def _with_low_layer(at: Places) -> Places:
+    return {
+        position: [_as_low_layer(h) for h in hits] if any(h.sound == "kick" for h in hits) else hits
+        for position, hits in at.items()
+    }
 
 
 def _as_low_layer(hit: Hit) -> Hit:
@@ -172,7 +238,7 @@ def _as_low_layer(hit: Hit) -> Hit:
 
 
 def _filled_roles(
-    places: dict[int, dict[Fraction, list[Hit]]], blocks: dict[int, int], grid: Grid, kit: Kit
+    places: dict[int, Places], blocks: dict[int, int], grid: Grid, kit: Kit, memory: Memory
 ) -> dict[int, frozenset[Role]]:
     """Roles the drummer fills in each stretch of the song. Busy hands keep time, whatever they strike."""
     busy: Counter[int] = Counter()
@@ -181,10 +247,10 @@ def _filled_roles(
     sizes = Counter(blocks.values())
     for bar, at in places.items():
         quarters[blocks[bar]] += float(4 * grid.length(bar))
-        for hits in at.values():
-            busy[blocks[bar]] += any(h.sound not in FOOT and not _is_layer(h, kit) for h in hits)
-            roles = {SOUND_ROLE[h.sound] for h in hits if h.sound in SOUND_ROLE and not _is_layer(h, kit)}
-            counts[blocks[bar]].update(roles)
+        hands, roles = memory.recall(("roles", bar), _bar_roles, at, kit)
+        busy[blocks[bar]] += hands
+        for role, count in roles.items():
+            counts[blocks[bar]][role] += count
     for block, filled in counts.items():
         if busy[block] >= BUSY_PER_QUARTER * quarters[block]:
             filled["time"] = sizes[block]
@@ -194,12 +260,29 @@ def _filled_roles(
     }
 
 
+def _bar_roles(at: Places, kit: Kit) -> tuple[int, Counter[Role]]:
+    """Places that the drummer's hands strike, and places by role."""
+    busy = 0
+    counts: Counter[Role] = Counter()
+    for hits in at.values():
+        own = [h for h in hits if not _is_layer(h, kit)]
+        busy += any(h.sound not in FOOT for h in own)
+        counts.update({SOUND_ROLE[h.sound] for h in own if h.sound in SOUND_ROLE})
+    return busy, counts
+
+
 Chosen = dict[tuple[Sound, bool], list[Hit]]
 """What is written at one place: piece and whether the second of its kind -> the hits it comes from."""
 
 
 def _choose(
-    bar: int, position: Fraction, hits: list[Hit], filled: frozenset[Role], kit: Kit, ledger: Ledger
+    bar: int,
+    position: Fraction,
+    hits: list[Hit],
+    filled: frozenset[Role],
+    kit: Kit,
+    stands: StandIns,
+    ledger: Ledger,
 ) -> Chosen:
     """Which pieces are written at one place, and from which hits. The drummer's own sounds come first."""
     chosen: Chosen = {}
@@ -214,7 +297,7 @@ def _choose(
     for (layered, sound, second, layer), group in sorted(
         groups.items(), key=lambda g: (g[0][0], ORDER[g[0][1]], g[0][2], g[0][3] or "")
     ):
-        piece, why, rule, taken = _piece(sound, layer, layered, filled, kit)
+        piece, why, rule, taken = _piece(sound, layer, layered, filled, stands)
         ids = tuple(h.id for h in group)
         key = (piece or sound, second and piece == sound and has_second(kit, sound))
         if second and piece == sound and not key[1]:
@@ -245,7 +328,7 @@ def _choose(
 
 
 def _piece(
-    sound: Sound, layer: Layer | None, layered: bool, filled: frozenset[Role], kit: Kit
+    sound: Sound, layer: Layer | None, layered: bool, filled: frozenset[Role], stands: StandIns
 ) -> tuple[Sound | None, str, str, str]:
     """(piece or None, why, rule, why not unless merged) for one sound at one place."""
     why, rule, wanted, taken = "", "as heard", sound, ""
@@ -258,13 +341,17 @@ def _piece(
         if role is not None and role in filled and not (row and row.keeps):
             taken = f"{who}; the drummer already {ROLE_SAYS[role]} here"
         why = f"{who}; written on the {SAY[wanted]}"
-    piece = _on_kit(wanted, kit)
+    piece = stands[wanted]
     if piece is None:
         why = f"{MISSING_ROW[wanted].why}; nothing on this kit stands in for the {SAY[wanted]}"
         return None, why, "missing piece", taken
     if piece != wanted:
         why, rule = f"{MISSING_ROW[wanted].why}; written on the {SAY[piece]}", "missing piece"
     return piece, why or f"written on the {SAY[piece]}", rule, taken
+
+
+def _stand_ins(kit: Kit) -> StandIns:
+    return {sound: _on_kit(sound, kit) for sound in SOUNDS}
 
 
 def _on_kit(sound: Sound, kit: Kit) -> Sound | None:
@@ -313,12 +400,14 @@ WAYS: Final[dict[Struck, frozenset[Sound]]] = {
 """What can be struck in which way."""
 
 
-def _note(position: Fraction, key: tuple[Sound, bool], hits: list[Hit], loudness: Loudness, bonus: _Bonus) -> Note:
+def _note(
+    position: Fraction, key: tuple[Sound, bool], hits: list[Hit], usual: dict[Sound, float], bonus: _Bonus
+) -> Note:
     piece, second = key
     own = max(
         hits, key=lambda h: (h.by == "teacher", h.layer in (None, "kit"), h.sound == piece, h.confidence, -h.id)
     )
-    above = loudness.above(own)
+    above = own.loudness_db - usual[own.sound]
     ghost = piece == "snare" and above <= -GHOST_DB
     value = fidelity.weight(piece, above_usual_db=above, confidence=own.confidence, ghost=ghost)
     if own.layer not in (None, "kit") or (piece != own.sound and own.sound in EXTRA_SOUNDS):

@@ -145,6 +145,13 @@ class Place:
     odd: bool = False
     closes: bool = False
 
+    def only(self, notes: tuple[tuple[int, Note], ...]) -> "Place":
+        """The same place with some of its notes."""
+        return Place(
+            self.now, notes, self.on_beat, self.off_eighth, self.keeps_time, self.split, self.strong, self.phrase,
+            self.odd, self.closes,
+        )  # fmt: skip
+
 
 Choice = tuple[int, int]
 """Index of the note each limb plays at a place, -1 for none."""
@@ -161,20 +168,17 @@ def solve(
     places: list[Place], entry: State, pair: Pair, prefer: dict[int, Limb] | None = None
 ) -> tuple[dict[int, Limb], State]:
     """Limbs of the notes that are kept (by index in the bar), and the state at the end."""
-    beam: list[tuple[float, State, Trail | None]] = [(0.0, entry, None)]
+    beam: list[Reached] = [(0.0, entry, None)]
     extras: dict[int, Limb] = {}
     for place in places:
         notes = _contenders(place, extras, pair)
-        static = _static_costs(place, notes, pair, prefer)
-        options = _options(notes, static)
-        reached: dict[tuple[object, ...], tuple[float, State, Trail | None]] = {}
-        for cost, state, trail in beam:
-            for total, choice, after in _step(cost, state, place, notes, options, pair):
-                key = (after[0][-1:], after[1], after[2][-1:], after[3], after[4])
-                old = reached.get(key)
-                if old is None or total < old[0] - 1e-9:
-                    reached[key] = (total, after, Trail(trail, choice))
-        beam = sorted(reached.values(), key=lambda item: item[0])[:BEAM]
+        spots = [note.spot for _, note in notes]
+        options = _options(notes, spots, _static_costs(place, notes, pair, prefer), pair)
+        found: dict[tuple[object, ...], Candidate] = {}
+        for reached in beam:
+            _spread(reached, place, notes, spots, options, pair, found)
+        best = sorted(found.values(), key=lambda item: item[0])[:BEAM]
+        beam = [_arrive(candidate, place.now, notes, spots) for candidate in best]
     kept: dict[int, Limb] = dict(extras)
     _, state, trail = beam[0]
     while trail is not None:
@@ -252,7 +256,9 @@ def _off_lead(place: Place, lead: bool) -> float:
     return COMFORT.off_lead * (1.0 if place.on_beat else 0.5)
 
 
-def _options(notes: list[tuple[int, Note]], static: list[tuple[float, float]]) -> list[tuple[int, int, float]]:
+def _options(
+    notes: list[tuple[int, Note]], spots: list[Spot], static: list[tuple[float, float]], pair: Pair
+) -> list[tuple[int, int, float]]:
     """Every way to give the notes to two limbs: (row for the first, row for the second, cost)."""
     count, lost = len(notes), sum(n.weight for _, n in notes)
     options = [(-1, -1, lost)]
@@ -265,48 +271,69 @@ def _options(notes: list[tuple[int, Note]], static: list[tuple[float, float]]) -
                 cost += static[a][0] - notes[a][1].weight
             if b >= 0:
                 cost += static[b][1] - notes[b][1].weight
+            if a >= 0 and b >= 0 and not pair.feet:
+                cost += _crossed(spots[a], spots[b], pair)
             if cost != float("inf"):
                 options.append((a, b, cost))
     options.sort(key=lambda o: o[2])
     return options
 
 
-def _step(
-    cost: float,
-    state: State,
+Reached = tuple[float, State, Trail | None]
+"""A state in the beam: what it has cost, the state, the choices that led to it."""
+Candidate = tuple[float, int, int, int, Reached]
+"""A successor not yet made: cost, rows of the first and of the second limb (-1 none), who led, where it came from."""
+
+
+def _spread(
+    reached: Reached,
     place: Place,
     notes: list[tuple[int, Note]],
+    spots: list[Spot],
     options: list[tuple[int, int, float]],
     pair: Pair,
-) -> list[tuple[float, Choice, State]]:
-    """All feasible successors of one state."""
-    first, at_first, second, at_second, led = state
-    now = place.now
-    ways_a = [_way(first, at_first, second, note, place, pair, 0) for _, note in notes]
-    ways_b = [_way(second, at_second, first, note, place, pair, 1) for _, note in notes]
-    if place.phrase and not pair.feet:
-        ways_a = [cost + _leading(led, 0, note, place) for cost, (_, note) in zip(ways_a, notes, strict=True)]
-        ways_b = [cost + _leading(led, 1, note, place) for cost, (_, note) in zip(ways_b, notes, strict=True)]
-    found = []
+    found: dict[tuple[object, ...], Candidate],
+) -> None:
+    """All feasible successors of one state, the cheapest of those that end alike."""
+    cost, (first, at_first, second, at_second, led), _ = reached
+    rows = list(zip(notes, spots, strict=True))
+    ways_a = [_way(first, at_first, second, note, to, place, pair, 0) for (_, note), to in rows]
+    ways_b = [_way(second, at_second, first, note, to, place, pair, 1) for (_, note), to in rows]
+    phrase = place.phrase and not pair.feet
+    if phrase:
+        ways_a = [way + _leading(led, 0, note, place) for way, (_, note) in zip(ways_a, notes, strict=True)]
+        ways_b = [way + _leading(led, 1, note, place) for way, (_, note) in zip(ways_b, notes, strict=True)]
+    last_a, last_b = first[-1:], second[-1:]
+    now = (place.now,)
     for a, b, base in options:
-        total = cost + base
-        if a >= 0:
-            total += ways_a[a]
-        if b >= 0:
-            total += ways_b[b]
-        if total == float("inf"):
+        total = cost + base + (ways_a[a] if a >= 0 else 0.0) + (ways_b[b] if b >= 0 else 0.0)
+        if total == _NEVER:
             continue
-        after: State = (
-            (*first, now)[-SUSTAINED_GAPS:] if a >= 0 else first,
-            notes[a][1].spot if a >= 0 else at_first,
-            (*second, now)[-SUSTAINED_GAPS:] if b >= 0 else second,
-            notes[b][1].spot if b >= 0 else at_second,
-            _led(led, place, a >= 0 and notes[a][1].accent, b >= 0 and notes[b][1].accent),
-        )
-        if a >= 0 and b >= 0 and not pair.feet:
-            total += _crossed(notes[a][1].spot, notes[b][1].spot, pair)
-        found.append((total, (notes[a][0] if a >= 0 else -1, notes[b][0] if b >= 0 else -1), after))
-    return found
+        leads = led
+        if phrase:
+            leads = _led(led, place, a >= 0 and notes[a][1].accent, b >= 0 and notes[b][1].accent)
+        key = (
+            now if a >= 0 else last_a, spots[a] if a >= 0 else at_first,
+            now if b >= 0 else last_b, spots[b] if b >= 0 else at_second, leads,
+        )  # fmt: skip
+        old = found.get(key)
+        if old is None or total < old[0] - 1e-9:
+            found[key] = (total, a, b, leads, reached)
+
+
+_NEVER: Final = float("inf")
+
+
+def _arrive(candidate: Candidate, now: int, notes: list[tuple[int, Note]], spots: list[Spot]) -> Reached:
+    total, a, b, led, (_, (first, at_first, second, at_second, _), trail) = candidate
+    state: State = (
+        (*first, now)[-SUSTAINED_GAPS:] if a >= 0 else first,
+        spots[a] if a >= 0 else at_first,
+        (*second, now)[-SUSTAINED_GAPS:] if b >= 0 else second,
+        spots[b] if b >= 0 else at_second,
+        led,
+    )
+    return total, state, Trail(trail, (notes[a][0] if a >= 0 else -1, notes[b][0] if b >= 0 else -1))
 
 
 def _leading(led: int, limb: int, note: Note, place: Place) -> float:
@@ -323,13 +350,14 @@ def _led(led: int, place: Place, first: bool, second: bool) -> int:
     return (0 if first else 1) + (0 if place.on_beat or place.off_eighth else 2)
 
 
-def _way(moves: Moves, at: Spot | None, others: Moves, note: Note, place: Place, pair: Pair, limb: int) -> float:
+def _way(
+    moves: Moves, at: Spot | None, others: Moves, note: Note, to: Spot, place: Place, pair: Pair, limb: int
+) -> float:
     """Cost of one limb striking one note from where it is; infinite when a hard limit forbids it."""
-    now, piece = place.now, note.piece
     if moves and at is not None:
-        if not pair.free(moves, at, now, note.spot):
-            return BROKEN if note.pinned and piece in pair.can[limb] else float("inf")
-        cost = _effort(moves, at, now, note.spot, place, pair)
+        if not pair.free(moves, at, place.now, to):
+            return BROKEN if note.pinned and note.piece in pair.can[limb] else _NEVER
+        cost = _effort(moves, at, place.now, to, place, pair)
     else:
         cost = 0.0
     if pair.feet or place.keeps_time:

@@ -10,7 +10,8 @@ from fourlimb.model.kit import LETTERS
 
 from .difficulty import Difficulty, Judge, content_of, grade, together
 from .note import Ledger, Note
-from .play import Body, Clock, Players, join
+from .play import Body, Players, join
+from .timing import Clock
 
 Lift = tuple[int, int, Level]
 """First bar, last bar (both included), and the level they are taken from. Later ones win."""

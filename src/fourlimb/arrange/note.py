@@ -63,7 +63,7 @@ class Ledger:
     """Collects reasons, one per decision; the same decision at several levels becomes one entry."""
 
     def __init__(self) -> None:
-        self._rows: dict[_Key, tuple[Sound, list[Level]]] = {}
+        self.rows: dict[_Key, tuple[Sound, list[Level]]] = {}
 
     def note(
         self,
@@ -92,15 +92,28 @@ class Ledger:
     ) -> None:
         """Record one decision."""
         key = (bar, position, ORDER[sound], what, rule, why, hits, to)
-        row = self._rows.setdefault(key, (sound, []))[1]
+        row = self.rows.setdefault(key, (sound, []))[1]
         row.extend(level for level in levels if level not in row)
+
+    def take(self, other: "Ledger") -> None:
+        """Add what another ledger holds."""
+        for key, (sound, levels) in other.rows.items():
+            row = self.rows.setdefault(key, (sound, []))[1]
+            row.extend(level for level in levels if level not in row)
+
+    def by_bar(self) -> "dict[int, Ledger]":
+        """The same, one ledger a bar."""
+        found: dict[int, Ledger] = {}
+        for key, row in self.rows.items():
+            found.setdefault(key[0], Ledger()).rows[key] = row
+        return found
 
     def reasons(self) -> tuple[Reason, ...]:
         """All entries in song order."""
         made = []
-        for key in sorted(self._rows, key=lambda key: (*key[:7], key[7] or "")):
+        for key in sorted(self.rows, key=lambda key: (*key[:7], key[7] or "")):
             bar, position, _, what, rule, why, hits, to = key
-            sound, levels = self._rows[key]
+            sound, levels = self.rows[key]
             made.append(
                 Reason(what=what, bar=bar, position=position, sound=sound, why=why, to=to, levels=tuple(levels),
                        hits=hits, rule=rule)

@@ -9,19 +9,21 @@ from where the limbs are, leaning towards the figure's own sticking. Cost is lin
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from fractions import Fraction
+from itertools import takewhile
 from statistics import fmean
 from typing import Final
 
 import msgspec
 
-from fourlimb.model import Grid, Kit, Limb, Sound
+from fourlimb.model import Kit, Limb, Sound
 from fourlimb.model.places import beat_of
 from fourlimb.model.sounds import FOOT, TIMEKEEPERS
 
 from .limbs import DOUBLE_BELOW_US, REST, Pair, Place, State, shift, solve, walk
 from .limits import Player, limit_us
+from .memory import Memory
 from .note import Bars, Note, on_one_drum
+from .timing import Clock
 
 TEMPO_CLASS: Final = 1.2
 """Bars of one figure that differ more than this in speed are decided apart (ours)."""
@@ -30,32 +32,6 @@ FAR_PAST: Final = -(10**12)
 Played = tuple[Note, Limb]
 Part = dict[int, tuple[Played, ...]]
 """Notes with their limbs, by bar."""
-
-
-class Clock:
-    """Times of places as played (swung), whole microseconds from their bar line, remembered."""
-
-    def __init__(self, grid: Grid) -> None:
-        self.grid = grid
-        self._at: dict[tuple[int, Fraction], int] = {}
-        self._length: dict[int, int] = {}
-
-    def us(self, bar: int, position: Fraction) -> int:
-        """Microseconds from the bar line to a position."""
-        key = (bar, position)
-        found = self._at.get(key)
-        if found is None:
-            seconds = self.grid.time_at(bar, position, swung=True) - self.grid.at(bar).start_s
-            found = self._at[key] = round(seconds * 1e6)
-        return found
-
-    def length_us(self, bar: int) -> int:
-        """Microseconds from this bar line to the next (at least one)."""
-        found = self._length.get(bar)
-        if found is None:
-            seconds = self.grid.end(bar) - self.grid.at(bar).start_s
-            found = self._length[bar] = max(round(seconds * 1e6), 1)
-        return found
 
 
 def _landing(ahead: tuple[Note, ...], first: int, now: int) -> list[Place]:
@@ -86,60 +62,100 @@ class Players:
         self.hat_close = limit_us("hat_close", hard)
 
 
-def play(bars: Bars, clock: Clock, players: Players) -> Part:
+def play(bars: Bars, players: Players, memory: Memory) -> Part:
     """Which notes are played, by which limb, so that nothing breaks the hard limits of `players`."""
-    own = decide(bars, clock, players)
+    own = decide("full", bars, players, memory)
     part: Part = {}
     body = Body()
     ahead = _ahead(bars)
+    clock = memory.clock
     for bar, notes in bars.items():
-        part[bar], after = join(bar, notes, own.get(bar, {}), body, clock, players, ahead[bar])
-        body = after.next_bar(clock.length_us(bar))
+        places = memory.recall(("places", "full", bar), _places, bar, notes, clock)
+        part[bar], body = memory.recall(
+            ("play", bar), _play_bar, bar, notes, places, own.get(bar, {}), body, ahead[bar], clock, players
+        )
     return part
+
+
+def _play_bar(
+    bar: int,
+    notes: tuple[Note, ...],
+    places: list[Place],
+    limbs: dict[int, Limb],
+    body: Body,
+    ahead: tuple[Note, ...],
+    clock: Clock,
+    players: Players,
+) -> tuple[tuple[Played, ...], Body]:
+    played, after = _join(bar, notes, places, limbs, body, clock, players, ahead)
+    return played, after.next_bar(clock.length_us(bar))
 
 
 def _ahead(bars: Bars) -> dict[int, tuple[Note, ...]]:
     """The notes on the next bar line, for each bar."""
     numbers = list(bars)
     return {
-        bar: tuple(n for n in bars[after] if n.position == 0) if after is not None else ()
+        bar: _on_the_line(bars[after]) if after is not None else ()
         for bar, after in zip(numbers, [*numbers[1:], None], strict=True)
     }
 
 
+def _on_the_line(notes: tuple[Note, ...]) -> tuple[Note, ...]:
+    """A bar's notes on its first place; notes are sorted, so only the first few are looked at."""
+    return tuple(takewhile(lambda n: n.position == 0, notes))
+
+
+Hardness = Callable[[int, tuple[Played, ...]], float]
+
+
 def play_below(
-    bars: Bars,
-    upper: Part,
-    clock: Clock,
-    players: Players,
-    ceiling: Players,
-    hardness: Callable[[int, tuple[Played, ...]], float],
+    level: str, bars: Bars, upper: Part, players: Players, ceiling: Players, hardness: Hardness, memory: Memory
 ) -> tuple[Part, set[int]]:
     """The same for a lower level, no bar harder than the one above; also the bars that were taken over from above.
 
     A bar that came out harder is replaced by the bar above; where that cannot follow the bar before, strokes are
     left out, lightest first, until it is easy enough.
     """
-    own = decide(bars, clock, players)
+    own = decide(level, bars, players, memory)
     part: Part = {}
     taken: set[int] = set()
     body = Body()
     ahead = _ahead(bars)
     for bar, notes in bars.items():
-        bound = hardness(bar, upper[bar])
-        played, after = join(bar, notes, own.get(bar, {}), body, clock, players, ahead[bar])
-        if hardness(bar, played) > bound:
-            above = tuple(note for note, _ in upper[bar])
-            limbs = {i: limb for i, (_, limb) in enumerate(upper[bar])}
-            again = _walk_bar(_places(bar, above, clock), limbs, body, ceiling)
-            if again is not None:
-                played, after = upper[bar], again
-                taken.add(bar)
-            else:
-                played, after = _thin(bar, played, bound, body, clock, ceiling, hardness)
-        part[bar] = played
-        body = after.next_bar(clock.length_us(bar))
+        part[bar], body, from_above = memory.recall(
+            ("below", level, bar), _play_bar_below,
+            bar, notes, memory.recall(("places", level, bar), _places, bar, notes, memory.clock),
+            own.get(bar, {}), body, ahead[bar], upper[bar], memory.clock, players, ceiling, hardness,
+        )  # fmt: skip
+        if from_above:
+            taken.add(bar)
     return part, taken
+
+
+def _play_bar_below(
+    bar: int,
+    notes: tuple[Note, ...],
+    places: list[Place],
+    limbs: dict[int, Limb],
+    body: Body,
+    ahead: tuple[Note, ...],
+    upper: tuple[Played, ...],
+    clock: Clock,
+    players: Players,
+    ceiling: Players,
+    hardness: Hardness,
+) -> tuple[tuple[Played, ...], Body, bool]:
+    bound = hardness(bar, upper)
+    played, after = _join(bar, notes, places, limbs, body, clock, players, ahead)
+    from_above = False
+    if hardness(bar, played) > bound:
+        above = tuple(note for note, _ in upper)
+        again = _walk_bar(_places(bar, above, clock), {i: limb for i, (_, limb) in enumerate(upper)}, body, ceiling)
+        if again is not None:
+            played, after, from_above = upper, again, True
+        else:
+            played, after = _thin(bar, played, bound, body, clock, ceiling, hardness)
+    return played, after.next_bar(clock.length_us(bar)), from_above
 
 
 def _thin(
@@ -149,7 +165,7 @@ def _thin(
     body: Body,
     clock: Clock,
     players: Players,
-    hardness: Callable[[int, tuple[Played, ...]], float],
+    hardness: Hardness,
 ) -> tuple[tuple[Played, ...], Body]:
     left = list(played)
     while True:
@@ -161,21 +177,24 @@ def _thin(
         left.remove(min(left, key=lambda p: (p[0].weight, -p[0].position, p[0].piece)))
 
 
-def decide(bars: Bars, clock: Clock, players: Players) -> dict[int, dict[int, Limb]]:
+def decide(level: str, bars: Bars, players: Players, memory: Memory) -> dict[int, dict[int, Limb]]:
     """Limbs of each bar's kept notes (by index), one decision per figure, made as if the figure stood alone."""
     own: dict[int, dict[int, Limb]] = {}
-    for numbers in figures(bars, clock).values():
+    clock = memory.clock
+    for key, numbers in figures(level, bars, memory).items():
         fastest = min(numbers, key=lambda bar: (clock.length_us(bar), bar))
-        decided = _decide_one(fastest, bars[fastest], clock, players)
+        places = memory.recall(("places", level, fastest), _places, fastest, bars[fastest], clock)
+        decided = memory.recall(("decide", level, key), _decide_one, fastest, bars[fastest], places, clock, players)
         own.update((bar, decided) for bar in numbers)
     return own
 
 
-def _decide_one(bar: int, notes: tuple[Note, ...], clock: Clock, players: Players) -> dict[int, Limb]:
-    places = _places(bar, notes, clock)
-    if places and places[0].phrase and places[0].now == 0 and any(n.accent for _, n in places[0].notes):
+def _decide_one(
+    bar: int, notes: tuple[Note, ...], places: list[Place], clock: Clock, players: Players
+) -> dict[int, Limb]:
+    if places[0].phrase and places[0].now == 0 and any(n.accent for _, n in places[0].notes):
         turn = [(i + len(notes), note) for i, note in places[0].notes]
-        places.append(replace(places[0], now=clock.length_us(bar), notes=tuple(turn)))
+        places = [*places, replace(places[0], now=clock.length_us(bar), notes=tuple(turn))]
     decided, _ = _solve_bar(places, Body(), players, None)
     return {index: limb for index, limb in decided.items() if index < len(notes)}
 
@@ -194,7 +213,19 @@ def join(
     `ahead` are the notes on the next bar line: where they could not all follow, the bar is solved together with them,
     so that the lighter of two strokes gives way, not the later.
     """
-    places = _places(bar, notes, clock)
+    return _join(bar, notes, _places(bar, notes, clock), limbs, body, clock, players, ahead)
+
+
+def _join(
+    bar: int,
+    notes: tuple[Note, ...],
+    places: list[Place],
+    limbs: dict[int, Limb],
+    body: Body,
+    clock: Clock,
+    players: Players,
+    ahead: tuple[Note, ...],
+) -> tuple[tuple[Played, ...], Body]:
     after = _walk_bar(places, limbs, body, players)
     if after is None:
         limbs, after = _solve_bar(places, body, players, limbs)
@@ -210,20 +241,26 @@ def join(
     return tuple((note, limbs[i]) for i, note in enumerate(notes) if i in limbs), after
 
 
-def figures(bars: Bars, clock: Clock) -> dict[object, list[int]]:
-    """Bars with the same content at about the same tempo, grouped."""
-    groups: dict[object, list[int]] = defaultdict(list)
+def figures(level: str, bars: Bars, memory: Memory) -> dict[tuple[str, int, int], list[int]]:
+    """Bars with the same content at about the same tempo, grouped: (meter, content, class of tempo) -> bars."""
+    clock = memory.clock
+    groups: dict[tuple[str, int], list[int]] = defaultdict(list)
     for bar, notes in bars.items():
         if notes:
-            groups[clock.grid.meter(bar), content(notes)].append(bar)
-    split: dict[object, list[int]] = {}
-    for key, numbers in groups.items():
+            number = memory.recall(("content", level, bar), _numbered, notes, memory)
+            groups[clock.grid.meter(bar), number].append(bar)
+    split: dict[tuple[str, int, int], list[int]] = {}
+    for (meter, number), numbers in groups.items():
         base, count = 0, 0
         for bar in sorted(numbers, key=lambda b: (clock.length_us(b), b)):
             if clock.length_us(bar) > TEMPO_CLASS * base:
                 base, count = clock.length_us(bar), count + 1
-            split.setdefault((key, count), []).append(bar)
+            split.setdefault((meter, number, count), []).append(bar)
     return split
+
+
+def _numbered(notes: tuple[Note, ...], memory: Memory) -> int:
+    return memory.number(content(notes))
 
 
 def content(notes: tuple[Note, ...]) -> tuple[object, ...]:
@@ -231,27 +268,34 @@ def content(notes: tuple[Note, ...]) -> tuple[object, ...]:
     return tuple((n.position, n.piece, n.grace, n.pinned, n.ghost, n.accent, n.struck, n.second) for n in notes)
 
 
-def even_out(bars: Bars, clock: Clock) -> Bars:
+def even_out(bars: Bars, memory: Memory) -> Bars:
     """The same bars, with ghosts, accents, force and weight of each figure's strokes made one: what most bars say."""
     made: Bars = dict(bars)
-    groups: dict[object, list[int]] = defaultdict(list)
+    groups: dict[tuple[str, int], list[int]] = defaultdict(list)
     for bar, notes in bars.items():
         if notes:
-            groups[
-                clock.grid.meter(bar),
-                tuple((n.position, n.piece, n.grace, n.pinned, n.struck, n.second) for n in notes),
-            ].append(bar)
-    for numbers in groups.values():
-        if len(numbers) < 2:
-            continue
-        columns = list(zip(*(bars[bar] for bar in numbers), strict=True))
-        shared = [_shared(column) for column in columns]
-        for bar in numbers:
-            made[bar] = tuple(
-                msgspec.structs.replace(note, ghost=g, accent=a, velocity=v, weight=w)
-                for note, (g, a, v, w) in zip(bars[bar], shared, strict=True)
-            )
+            groups[memory.clock.grid.meter(bar), memory.recall(("shape", bar), _shape, notes, memory)].append(bar)
+    for key, numbers in groups.items():
+        if len(numbers) > 1:
+            rows = memory.recall(("even", key), _evened, [bars[bar] for bar in numbers])
+            made.update(zip(numbers, rows, strict=True))
     return made
+
+
+def _shape(notes: tuple[Note, ...], memory: Memory) -> int:
+    shape = tuple((n.position, n.piece, n.grace, n.pinned, n.struck, n.second) for n in notes)
+    return memory.number(("shape", shape))
+
+
+def _evened(rows: list[tuple[Note, ...]]) -> list[tuple[Note, ...]]:
+    shared = [_shared(column) for column in zip(*rows, strict=True)]
+    return [
+        tuple(
+            msgspec.structs.replace(note, ghost=g, accent=a, velocity=v, weight=w)
+            for note, (g, a, v, w) in zip(row, shared, strict=True)
+        )
+        for row in rows
+    ]
 
 
 def _shared(column: tuple[Note, ...]) -> tuple[bool, bool, int, float]:
@@ -266,32 +310,35 @@ def _shared(column: tuple[Note, ...]) -> tuple[bool, bool, int, float]:
 
 def _places(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:
     meter = clock.grid.meter(bar)
-    by_position: dict[Fraction, list[tuple[int, Note]]] = {}
+    groups: list[list[tuple[int, Note]]] = []
     for index, note in enumerate(notes):
-        by_position.setdefault(note.position, []).append((index, note))
+        if groups and groups[-1][0][1].position == note.position:
+            groups[-1].append((index, note))
+        else:
+            groups.append([(index, note)])
+    positions = [group[0][1].position for group in groups]
+    beats = [beat_of(meter, position) for position in positions]
     running: dict[int, bool] = {}
-    beats = {position: beat_of(meter, position) for position in by_position}
-    for position, group in by_position.items():
-        beat = beats[position][0]
+    for (beat, _), group in zip(beats, groups, strict=True):
         running[beat] = running.get(beat, False) or any(n.piece in TIMEKEEPERS for _, n in group)
-    times = [clock.us(bar, position) for position in by_position]
-    divisions = [inside.denominator for _, inside in beats.values()]
-    accented = [any(n.accent for _, n in group) for group in by_position.values()]
+    times = [clock.us(bar, position) for position in positions]
+    divisions = [inside.denominator for _, inside in beats]
+    accented = [any(n.accent for _, n in group) for group in groups]
     phrase = on_one_drum(notes) and sum(n.accent for n in notes) > 1
     return [
         Place(
-            now=now,
+            now=times[index],
             notes=tuple(group),
-            on_beat=beats[position][1] == 0,
-            off_eighth=beats[position][1] == Fraction(1, 2),
-            keeps_time=running[beats[position][0]],
+            on_beat=divisions[index] == 1,
+            off_eighth=divisions[index] == 2,
+            keeps_time=running[beats[index][0]],
             split=_splits(times, index),
             strong=index > 0 and divisions[index] < divisions[index - 1],
             phrase=phrase,
             odd=divisions[index] not in (1, 2, 4),
             closes=phrase and accented[(index + 1) % len(accented)],
         )
-        for index, (now, (position, group)) in enumerate(zip(times, by_position.items(), strict=True))
+        for index, group in enumerate(groups)
     ]
 
 
@@ -313,7 +360,7 @@ def _half(places: list[Place], feet: bool) -> list[Place]:
     for place in places:
         notes = tuple((i, n) for i, n in place.notes if (n.piece in FOOT) == feet)
         if notes:
-            halves.append(replace(place, notes=notes))
+            halves.append(place.only(notes))
     return halves
 
 
@@ -334,7 +381,7 @@ def _without_clashes(places: list[Place], opened: list[int], need: int) -> list[
         blocked = any(0 <= place.now - at < need for at in opened)
         notes = tuple((i, n) for i, n in place.notes if n.pinned or not (blocked and n.piece == "hat_pedal"))
         if notes:
-            kept.append(replace(place, notes=notes))
+            kept.append(place.only(notes))
     return kept
 
 
