@@ -160,7 +160,7 @@ def listen(song: Path, output: Path | None, quiet: bool) -> None:
 @click.option("--repeat-signs/--no-repeat-signs", default=None, help="The sign for a bar that is as the one before.")
 @click.option("--passages", type=click.Choice(["auto", "folded", "written out"]), help="Passages that come again.")
 @click.option("--legend/--no-legend", default=None, help="Where each piece stands, on page one.")
-@click.option("--key", help='Where pieces stand on the staff: "five-piece" or "middle line".')
+@click.option("--key", help='Where pieces stand: "five-piece", "middle line", or a .toml file of your own.')
 @click.option("--rights", multiple=True, help="A line that names writers, recording, owners; may be given again.")
 @click.option("--week", type=click.IntRange(1), help="Which week the practice sheet is for, from 1.")
 @quiet_option

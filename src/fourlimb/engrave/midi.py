@@ -13,7 +13,6 @@ from typing import Any, Final
 from fourlimb.model import Sheet, Stroke
 from fourlimb.model.grid import swing_out
 from fourlimb.model.places import bar_length, beat_lengths, beat_of, beat_starts, split_meter
-from fourlimb.model.sounds import midi_key
 
 from .layout import ORDINARY as ORDINARY_LAYOUT
 from .meidoc import write_bars
@@ -128,7 +127,7 @@ def _drum_messages(sheet: Sheet) -> list[_Message]:
     for stroke in sheet.chart.strokes:
         if stroke.bar not in starts:  # a stroke of a bar that the grid lost sounds nowhere
             continue
-        at, key = tick_at(sheet, starts, stroke), midi_key(stroke.piece, second=stroke.second)
+        at, key = tick_at(sheet, starts, stroke), sheet.kit.midi(stroke.piece, second=stroke.second)
         loud = velocity_of(stroke)
         ons[at, key] = max(ons.get((at, key), 0), loud)
         for part in range(1, rolls.get(id(stroke), 0)):

@@ -17,7 +17,7 @@ from typing import Final
 
 from fourlimb.model import Sheet, Stroke
 from fourlimb.model.places import bar_length, split_meter
-from fourlimb.model.sounds import ORDER, midi_key, say_sound
+from fourlimb.model.sounds import ORDER, say_sound
 
 from .blocks import Block
 from .counting import count_words
@@ -127,7 +127,9 @@ class _Writer:
             instrument = ElementTree.SubElement(part, "midi-instrument", {"id": instrument_id(piece, second)})
             ElementTree.SubElement(instrument, "midi-channel").text = "10"
             ElementTree.SubElement(instrument, "midi-program").text = "1"
-            ElementTree.SubElement(instrument, "midi-unpitched").text = str(midi_key(piece, second=second) + 1)
+            ElementTree.SubElement(instrument, "midi-unpitched").text = str(
+                self._sheet.kit.midi(piece, second=second) + 1
+            )
 
     def _measure(self, number: int) -> Element:
         sheet = self._sheet

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from fourlimb.model import LEVELS, InputError, Kit, Lesson, Level, Printing, Progress, silent
-from fourlimb.model.kit import KEYS
+from fourlimb.model.keys import KEYS, read_key
 
 from .folder import read_lesson
 
@@ -46,12 +46,25 @@ def chosen(before: Printing, **choices: Any) -> Printing:
 
 
 def with_key(kit: Kit, name: str | None) -> Kit:
-    """The kit with a school's key (None: its own). Raises InputError when the name is not known."""
+    """The kit with a school's key, or with a teacher's own from a .toml file (None: the key it has).
+
+    Raises InputError when the name is not known or the file holds no key.
+    """
     if name is None:
         return kit
+    if name.lower().endswith(".toml"):
+        own = read_key(_text(Path(name)), name=name)
+        return msgspec.structs.replace(kit, key=own.key, second_key=own.second)
     if name not in KEYS:
-        raise InputError(f'there is no key "{name}": use one of {", ".join(KEYS)}')
+        raise InputError(f'there is no key "{name}": use one of {", ".join(KEYS)}, or the name of a .toml file')
     return msgspec.structs.replace(kit, key=dict(KEYS[name]))
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        raise InputError(f"{path} cannot be read: name a key file that is there, in UTF-8") from None
 
 
 def print_to(
