@@ -1,23 +1,30 @@
-"""Makes the pictures of docs/gallery.md: `python docs/make_gallery.py` (the same bytes every time)."""
+"""Makes the pictures of docs/gallery.md: `python docs/make_gallery.py` (the same bytes every time).
 
+`tests/engrave/test_gallery.py` makes them too and holds them to those in docs/pictures.
+"""
+
+import io
 import sys
+from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 import msgspec
+import pypdfium2
+from PIL import Image
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "engrave"))
 
-from builder import GROOVE, night_ferry, sheet
+from builder import FILL, GROOVE, night_ferry, sheet
 
 from fourlimb import teach
-from fourlimb.engrave import Layout, chart_pdf, excerpts, figures_pdf, practice_pdf, roadmap_pdf
+from fourlimb.engrave import Layout, chart_pdf, excerpts, figures_pdf, practice_pdf, roadmap_pdf, teacher_pdf
 from fourlimb.engrave.typesetting import svg_png
-from fourlimb.model import Kit, Sheet
+from fourlimb.model import Doubt, Kit, Reason, Sheet
 from fourlimb.model.kit import MIDDLE_LINE_KEY
 
 HERE = Path(__file__).parent
 PPI = 100
+STRIP_PPI = 150
 STRIPS: dict[str, str] = {
     "groove": GROOVE,
     "linear": "hat 1 2 3; kick 1& 2& 3&; snare 1e 2e 3e; kick 4; snare 4&",
@@ -37,33 +44,61 @@ def planned(made: Sheet) -> Sheet:
 
 def pictures() -> dict[str, bytes]:
     """Every picture of the gallery by file name."""
-    made = planned(night_ferry())
-    pages: dict[str, tuple[Any, Layout]] = {
-        "chart": (chart_pdf, Layout()),
-        "chart-count": (chart_pdf, Layout(show_count=True, show_sticking=True, paper="letter")),
-        "chart-large": (chart_pdf, Layout(scale=1.5, landscape=True)),
-        "roadmap": (roadmap_pdf, Layout()),
-        "figures": (figures_pdf, Layout()),
-        "practice": (practice_pdf, Layout()),
-    }
-    found = {f"gallery-{name}.png": first_page(make(made, layout)) for name, (make, layout) in pages.items()}
+    found = {f"gallery-{name}.png": grey_page(pdf, page) for name, (pdf, page) in documents().items()}
+    count = Layout(show_count=True)
     for name, text in STRIPS.items():
-        found[f"gallery-{name}.png"] = svg_png(excerpts(planned(sheet([text])), [1], Layout(show_count=True))[1], PPI)
+        found[f"gallery-{name}.png"] = grey(svg_png(excerpts(planned(sheet([text])), [1], count)[1], STRIP_PPI))
     middle = planned(sheet([GROOVE], kit=Kit(key=MIDDLE_LINE_KEY)))
-    found["gallery-middle-line.png"] = svg_png(excerpts(middle, [1], Layout(show_count=True))[1], PPI)
+    found["gallery-middle-line.png"] = grey(svg_png(excerpts(middle, [1], count)[1], STRIP_PPI))
     for meter, text in {"6-8": "hat every 8th; kick 1 2; snare 2", "7-8": "hat every 8th; kick 1 3; snare 2"}.items():
         odd = planned(sheet([text], meters=meter.replace("-", "/")))
-        found[f"gallery-{meter}.png"] = svg_png(excerpts(odd, [1], Layout(show_count=True))[1], PPI)
+        found[f"gallery-{meter}.png"] = grey(svg_png(excerpts(odd, [1], count)[1], STRIP_PPI))
     return found
 
 
-def first_page(pdf: bytes) -> bytes:
-    """Page one of a PDF as a grey PNG."""
-    import io
+def documents() -> dict[str, tuple[bytes, int]]:
+    """PDF and page of every document that the gallery shows."""
+    made = planned(night_ferry())
+    long = planned(
+        sheet(
+            [GROOVE, FILL] * 30,
+            sections=[("A verse", 1, 16), ("B refrain", 17, 32), ("C solo", 33, 48), ("D out", 49, 60)],
+        )
+    )
+    doubts = [Doubt(bar=8, share=0.4, why="two snares were heard")]
+    why = "two hands already play: the tambourine is left out"
+    reasons = [Reason(what="dropped", bar=n, position=Fraction(1, 4), sound="tambourine", why=why) for n in (3, 4, 6)]
+    ladder = [rung.bpm for rung in teach.ladder(152)]
+    book = teacher_pdf(made, doubts=doubts, reasons=reasons, phrases=teach.phrase_lines(made))
+    return {
+        "chart": (chart_pdf(made), 0),
+        "chart-count": (chart_pdf(made, Layout(show_count=True, show_sticking=True, paper="letter")), 0),
+        "chart-landscape": (chart_pdf(made, Layout(landscape=True)), 0),
+        "chart-large": (chart_pdf(made, Layout(scale=1.5, landscape=True)), 0),
+        "chart-double": (chart_pdf(made, Layout(scale=2.0)), 0),
+        "two-pages-1": (chart_pdf(long, Layout(simile="never", repeats="written out", show_count=True)), 0),
+        "two-pages-2": (chart_pdf(long, Layout(simile="never", repeats="written out", show_count=True)), 1),
+        "roadmap": (roadmap_pdf(made), 0),
+        "figures": (figures_pdf(made), 0),
+        "practice": (practice_pdf(made, rungs=ladder, care=teach.cautions("ladder")), 0),
+        "book": (book, -1),
+    }
 
-    import pypdfium2
 
-    image = pypdfium2.PdfDocument(pdf)[0].render(scale=PPI / 72, grayscale=True).to_pil()
+def grey_page(pdf: bytes, page: int) -> bytes:
+    """A page of a PDF as a small grey PNG."""
+    document = pypdfium2.PdfDocument(pdf)
+    image = document[page % len(document)].render(scale=PPI / 72, grayscale=True).to_pil()
+    return small_png(image)
+
+
+def grey(png: bytes) -> bytes:
+    """The same picture in a few greys."""
+    return small_png(Image.open(io.BytesIO(png)).convert("L"))
+
+
+def small_png(image: Image.Image) -> bytes:
+    """Sixteen greys, as small as it goes."""
     out = io.BytesIO()
     image.quantize(16).save(out, "PNG", optimize=True)
     return out.getvalue()
