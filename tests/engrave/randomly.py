@@ -9,7 +9,25 @@ from fourlimb.model import SOUNDS, FeelSpan, Sheet, Stroke
 from fourlimb.model.places import bar_length, beat_lengths, beat_starts
 from fourlimb.model.sounds import FOOT
 
-METERS = ("4/4", "3/4", "2/4", "5/4", "6/8", "9/8", "12/8", "5/8", "7/8", "2/2", "3/8", "6/4", "7/4", "11/8", "5/16")
+METERS = (
+    "4/4",
+    "3/4",
+    "2/4",
+    "5/4",
+    "6/8",
+    "9/8",
+    "12/8",
+    "5/8",
+    "7/8",
+    "2/2",
+    "3/8",
+    "6/4",
+    "7/4",
+    "11/8",
+    "5/16",
+    "3+2+2/8",
+    "2+3/8",
+)
 PARTS = (1, 2, 4, 3, 8, 6, 5, 7)
 
 

@@ -17,7 +17,7 @@ from spelled import said
 
 from fourlimb.engrave.spell import spell
 
-S17, S18, COMMON = "S17", "S18", "common practice"
+S9, S17, S18, COMMON = "S9", "S17", "S18", "common practice"
 
 RULES = [
     # meter, places, written, source, rule
@@ -63,6 +63,22 @@ RULES = [
     ("5/4", "0 3/4", "4 4r 4r 4 4r", S18, "beats rest one by one"),
     ("7/8", "0 1/8 1/4 3/8 1/2 5/8 3/4", "[8 8] [8 8] [8 8 8]", COMMON, "2 + 2 + 3"),
     ("7/8", "0 1/4 1/2", "4 4 4.", COMMON, "three beats, the last long"),
+    ("7/8", "0 1/8 1/4 3/8 1/2 5/8", "[8 8] [8 8] 8 4", COMMON, "eighth and quarter in the long beat"),
+    ("7/8", "1/8 1/2", "8r 8 4r 4.", COMMON, "every beat shows"),
+    ("7/8", "0 1/16 1/8 3/16 1/2 5/8 3/4", "[16 16 16 16] 4r [8 8 8]", COMMON, "sixteenths follow the group"),
+    ("3+2+2/8", "0 1/8 1/4 3/8 1/2 5/8 3/4", "[8 8 8] [8 8] [8 8]", S9, "the meter says its groups: 3 + 2 + 2"),
+    ("2+3+2/8", "0 1/8 1/4 3/8 1/2 5/8 3/4", "[8 8] [8 8 8] [8 8]", S9, "2 + 3 + 2"),
+    ("3+2+2/8", "0 3/8 5/8", "4. 4 4", S9, "the long beat first"),
+    ("3+2/8", "0 1/8 1/4 3/8 1/2", "[8 8 8] [8 8]", S9, "3 + 2"),
+    ("3+3+2/8", "0 1/8 1/4 3/8 1/2 5/8 3/4 7/8", "[8 8 8] [8 8 8] [8 8]", S9, "eight eighths in 3 + 3 + 2"),
+    ("3+2/4", "0 1/4 1/2 3/4 1", "4 4 4 4 4", S9, "quarters keep their beats"),
+    ("5/4", "0 1/16 1/8 3/16 1/4 1/2 3/4 1", "[16 16 16 16] 4 4 4 4", COMMON, "sixteenths by the beat"),
+    ("5/4", "1/8", "8r 8 4r 4r 4r 4r", S18, "no longer rest over a beat"),
+    ("12/8", "0 1/4 3/8 5/8 3/4 1 9/8 11/8", "4 8 4 8 4 8 4 8", COMMON, "the shuffle in 12/8"),
+    ("12/8", "1/8 1/4 3/8", "8r [8 8] 4. 4.r 4.r", S17, "a silent beat rests as one dotted quarter"),
+    ("6/8", "1/8 1/4 1/2 5/8", "8r [8 8] 8r [8 8]", S17, "off-beats do not hide beat 2"),
+    ("3/4", "1/8 1/4 3/8 1/2 5/8", "8r 8 [8 8] [8 8]", S17, "a rest breaks the long beam into beats"),
+    ("3/4", "0 1/16 1/8 3/16 1/4 3/8 1/2", "[16 16 16 16] [8 8] 4", S17, "sixteenths: beats"),
     ("5/8", "0 1/8 1/4 3/8 1/2", "[8 8] [8 8 8]", COMMON, "2 + 3"),
     ("3/8", "0 1/8 1/4", "[8 8 8]", COMMON, "one beam"),
     ("2/2", "0 1/8 1/4 3/8 1/2 5/8 3/4 7/8", "[8 8 8 8] [8 8 8 8]", COMMON, "4 + 4"),

@@ -38,8 +38,8 @@ def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
     sheet = written_form(sheet, layout)
     root, section, score_def = _frame(sheet.song.title or "Drum chart")
     first = shown_meter(sheet, sheet.grid.numbers[0]) if sheet.grid.bars else "4/4"
-    score_def.set("meter.count", str(split_meter(first)[0]))
-    score_def.set("meter.unit", str(split_meter(first)[1]))
+    for name, value in _meter(first).items():
+        score_def.set(name, value)
     words = _Words(sheet, layout)
     written = write_bars(sheet, layout)
     meter = first
@@ -49,8 +49,7 @@ def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
         for block in line.blocks:
             now = shown_meter(sheet, block.bar)
             if now != meter:
-                count, unit = split_meter(now)
-                ElementTree.SubElement(section, "scoreDef", {"meter.count": str(count), "meter.unit": str(unit)})
+                ElementTree.SubElement(section, "scoreDef", _meter(now))
                 meter = now
             measure = measure_of(sheet, block, written, f"bar{block.bar}", None)
             words.add(measure, block)
@@ -79,8 +78,7 @@ def line_mei(
         last = bar_before(sheet, block.bar)
         before = None if last is None else shown_meter(sheet, last)
         if (index == 0 and show_meter) or (index > 0 and meter != before):
-            count, unit = split_meter(meter)
-            ElementTree.SubElement(section, "scoreDef", {"meter.count": str(count), "meter.unit": str(unit)})
+            ElementTree.SubElement(section, "scoreDef", _meter(meter))
         measure = measure_of(sheet, block, written, f"b_{index}", step)
         for long_rest in measure.iter("multiRest"):
             share = wide * block_units(block) / line.units - 1000
@@ -200,6 +198,11 @@ def _frame(title: str) -> tuple[Element, Element, Element]:
     group = ElementTree.SubElement(score_def, "staffGrp")
     ElementTree.SubElement(group, "staffDef", {"n": "1", "lines": "5", "clef.shape": "perc", "clef.line": "3"})
     return root, ElementTree.SubElement(score, "section"), score_def
+
+
+def _meter(meter: str) -> dict[str, str]:
+    count, _, unit = meter.partition("/")
+    return {"meter.count": count, "meter.unit": unit}
 
 
 def _layer(staff: Element, number: int) -> Element:

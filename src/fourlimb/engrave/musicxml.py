@@ -16,7 +16,7 @@ from math import gcd, lcm
 from typing import Final
 
 from fourlimb.model import Sheet, Stroke
-from fourlimb.model.places import bar_length, split_meter
+from fourlimb.model.places import bar_length
 from fourlimb.model.sounds import ORDER, say_sound
 
 from .blocks import Block
@@ -177,10 +177,10 @@ class _Writer:
         now = shown_meter(self._sheet, number)
         last = bar_before(self._sheet, number)
         if last is None or now != shown_meter(self._sheet, last):
-            count, unit = split_meter(now)
+            count, _, unit = now.partition("/")
             time = ElementTree.SubElement(found, "time")
-            ElementTree.SubElement(time, "beats").text = str(count)
-            ElementTree.SubElement(time, "beat-type").text = str(unit)
+            ElementTree.SubElement(time, "beats").text = count
+            ElementTree.SubElement(time, "beat-type").text = unit
         if first:
             clef = ElementTree.SubElement(found, "clef")
             ElementTree.SubElement(clef, "sign").text = "percussion"

@@ -162,7 +162,7 @@ class NoteReader:
                 beats, unit = text_of(time, "beats"), text_of(time, "beat-type")
                 parts = [p for p in beats.split("+") if p.strip().isdigit()]
                 if parts and unit.isdigit():
-                    meter = f"{sum(int(p) for p in parts)}/{int(unit)}"
+                    meter = f"{'+'.join(str(int(p)) for p in parts)}/{int(unit)}"
                     bar_length(meter)
                     self.meter = meter
 

@@ -20,7 +20,7 @@ from math import lcm
 from typing import Final
 
 from fourlimb.model import InputError
-from fourlimb.model.places import bar_length, beat_lengths, is_compound, split_meter
+from fourlimb.model.places import bar_length, beat_lengths, is_compound, meter_groups, split_meter
 
 FINEST: Final = 128
 """Finest written value, 1/128 of a whole note; anything between is refused."""
@@ -260,9 +260,11 @@ def beam_groups(
 
 def _cells(meter: str) -> list[tuple[Fraction, Fraction]]:
     count, unit = split_meter(meter)
-    if unit >= 8 and count == 3:
+    if unit >= 8 and meter_groups(meter) == (3,):
         return [(Fraction(0), Fraction(3, unit))]
-    if unit >= 8 and not is_compound(meter) and count not in (5, 7):  # 2/8, 4/8, 8/8 ...: pairs of eighths
+    if (
+        unit >= 8 and not is_compound(meter) and count not in (5, 7) and len(meter_groups(meter)) == 1
+    ):  # 2/8, 4/8, 8/8 ...: pairs of eighths
         pair, end = Fraction(2, unit), bar_length(meter)
         starts = [pair * n for n in range(-(-count // 2))]
         return [(s, min(s + pair, end)) for s in starts]

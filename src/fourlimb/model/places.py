@@ -28,9 +28,14 @@ def bar_length(meter: str) -> Fraction:
 
 @lru_cache(maxsize=256)
 def split_meter(meter: str) -> tuple[int, int]:
-    """Reads "6/8" as (6, 8). Raises InputError unless 1 <= count <= 32 and the unit is 1, 2, 4, 8, 16 or 32."""
+    """Reads "6/8" as (6, 8) and "3+2+2/8" as (7, 8).
+
+    Raises InputError unless 1 <= count <= 32 and the unit is 1, 2, 4, 8, 16 or 32.
+    """
     try:
-        count, unit = (int(part) for part in meter.split("/"))
+        text, unit = meter.split("/")[0], int(meter.partition("/")[2])
+        groups = [int(part) for part in text.split("+")]
+        count = sum(groups) if min(groups) > 0 else 0
     except ValueError:
         raise InputError(f'meter "{meter}" is not understood: write it like 4/4 or 6/8') from None
     if not 1 <= count <= MAX_BEATS or unit not in (1, 2, 4, 8, 16, 32):
@@ -39,20 +44,31 @@ def split_meter(meter: str) -> tuple[int, int]:
 
 
 @lru_cache(maxsize=256)
+def meter_groups(meter: str) -> tuple[int, ...]:
+    """How a meter's text groups its units: "3+2+2/8" -> (3, 2, 2); one group where it says nothing."""
+    split_meter(meter)
+    return tuple(int(part) for part in meter.partition("/")[0].split("+"))
+
+
+@lru_cache(maxsize=256)
 def is_compound(meter: str) -> bool:
     """True when the beat is three eighths or sixteenths long (6/8, 9/8, 12/8, 6/16 ...)."""
     count, unit = split_meter(meter)
-    return unit >= 8 and count % 3 == 0 and count > 3
+    return unit >= 8 and count % 3 == 0 and count > 3 and len(meter_groups(meter)) == 1
 
 
 @lru_cache(maxsize=256)
 def beat_lengths(meter: str) -> tuple[Fraction, ...]:
     """Lengths of the beats that are felt and counted, in whole notes.
 
-    4/4 -> four quarters; 6/8 -> two dotted quarters; 7/8 -> 2+2+3 eighths (common practice, no source: the
-    accents decide, and a song's own grouping is not stored yet); 3/8 counts its eighths.
+    4/4 -> four quarters; 6/8 -> two dotted quarters; 7/8 -> 2+2+3 eighths, unless the meter says its own groups as
+    MusicXML and MEI write them, "3+2+2/8" (common practice: the accents decide); 3/8 counts its eighths. Groups of
+    quarters keep their quarters.
     """
     count, unit = split_meter(meter)
+    groups = meter_groups(meter)
+    if unit >= 8 and len(groups) > 1:
+        return tuple(Fraction(group, unit) for group in groups)
     if is_compound(meter):
         return (Fraction(3, unit),) * (count // 3)
     if unit >= 8 and count in (5, 7):
