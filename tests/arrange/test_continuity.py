@@ -6,7 +6,7 @@ from typing import Any
 import msgspec
 from bench.written import KIT, song
 
-from fourlimb.arrange import arrange
+from fourlimb.arrange import arrange, stickings
 from fourlimb.model import Hit, Listening, Sound
 
 GROOVE = "kick 1 3; snare 2 4; ride every 8th"
@@ -80,3 +80,21 @@ def test_a_stroke_that_the_ears_missed_is_added_only_where_like_bars_have_it_and
     assert (F(5, 8), "ride") in written(unsure, 3)
     (reason,) = [r for r in arrange(unsure, KIT).reasons if r.what == "added" and r.rule == "one figure"]
     assert reason.bar == 3
+
+
+def test_a_hand_that_rides_a_crash_keeps_time_with_it_and_the_other_has_the_snare() -> None:
+    heard = song(["kick 1 1& 3 3&; snare 2 4; crash 1 1& 2 2& 3 3& 4 4&"] * 2, bpm=140)
+    chart = arrange(heard, KIT).charts["full"]
+    assert {s.letter for s in chart.strokes if s.piece == "crash"} == {"R"}
+    assert {s.letter for s in chart.strokes if s.piece == "snare"} == {"L"}
+    assert stickings(chart, heard.grid) == ()
+
+
+def test_a_snare_between_ghost_and_stroke_follows_its_place_in_the_other_bars() -> None:
+    heard = song(["kick 1 3; snare 2 4; soft snare 2a; hat every 8th"] * 5)
+    hits = tuple(
+        msgspec.structs.replace(h, loudness_db=-20.5) if (h.bar, h.position) == (3, F(7, 16)) else h
+        for h in heard.hits
+    )
+    made = arrange(msgspec.structs.replace(heard, hits=hits), KIT).charts["full"]
+    assert all(s.ghost for s in made.strokes if s.position == F(7, 16))

@@ -6,14 +6,9 @@ kit lacks go to the nearest. Ghosts and accents come from loudness relative to t
 the song.
 """
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections import defaultdict
 from fractions import Fraction
-from itertools import pairwise
-from statistics import median
 from typing import Final
-
-import msgspec
 
 from fourlimb.model import LEVELS, Grid, Hit, Kit, Layer, Listening, Sound, Struck
 from fourlimb.model.places import SIXTEENTH, beat_of
@@ -22,37 +17,23 @@ from fourlimb.model.sounds import CYMBALS, FOOT, ORDER, PERCUSSION, SAY, SOUNDS,
 from . import fidelity
 from .continuity import settle
 from .layout import has_second
+from .loudness import (
+    ACCENT_DB,
+    DB_PER_VELOCITY_DECADE,
+    GHOST_DB,
+    USUAL_VELOCITY,
+    ghosts_by_place,
+    phrased,
+    usual_loudness,
+)
 from .memory import Book, Memory
-from .note import Bars, Ledger, Note, on_one_drum
+from .note import Bars, Ledger, Note
+from .roles import Places, blocks_of, filled_roles, find_stacked, is_layer
 from .substitutions import EXTRA_SOUNDS, LAYERS, MISSING_ROW, ROLE_SAYS, SOUND_ROLE, Role
 
-GHOST_DB: Final = 12.0
-"""A snare this far under its usual backbeat is a ghost ("at least two steps": common practice; number ours)."""
-ACCENT_DB: Final = 6.0
-"""A stroke this far above its sound's usual loudness is an accent (ours)."""
-DB_PER_VELOCITY_DECADE: Final = 40.0
-"""Loudness = 40 log10(velocity / 127) dB (MIDI Manufacturers Association, General MIDI Level 2)."""
-USUAL_VELOCITY: Final = 80
-CRASHES_APART: Final = Fraction(1, 4)
-"""Crashes closer than this are struck on two, where there are two (ours; the free hand takes the nearer)."""
-LEAST_PHRASE: Final = 4
-"""Plain strokes on one drum in a bar that make a phrase, whose accents stand out from its quieter quarter (ours)."""
-ROLE_PER_BAR: Final = 1.0
-"""A role is filled in a section when the drummer plays it at least this often a bar (ours)."""
 ONE_SURFACE: Final[tuple[tuple[Sound, Sound], ...]] = (("hat_open", "hat_closed"), ("ride_bell", "ride"))
 """Two sounds of one cymbal at one place are one stroke; the first is the one that stays (common practice)."""
 TWICE: Final = "heard twice at one place: one stroke"
-BUSY_PER_QUARTER: Final = 1.0
-"""Hands that strike this often, on anything, keep the pulse: no shaker is handed to them (ours)."""
-STACKED_LEAST: Final = 8
-STACKED_SHARE: Final = 0.9
-"""This many floor toms in a stretch, and this share of them on the kick: a layer of the kick (ours)."""
-BLOCK_BARS: Final = 8
-"""Where no sections are known, roles are judged over blocks of eight bars (ours)."""
-
-
-Places = dict[Fraction, list[Hit]]
-"""The hits of one bar by place."""
 StandIns = dict[Sound, Sound | None]
 """What each sound is written as on this kit by this player."""
 
@@ -62,9 +43,9 @@ def gather(listening: Listening, kit: Kit, book: Book, memory: Memory) -> Bars:
     grid = listening.grid
     places = _placed(listening, book, memory)
     usual = usual_loudness(listening.hits)
-    blocks = _blocks(listening)
-    places = _find_stacked(places, blocks, memory)
-    filled = _filled_roles(places, blocks, grid, kit, memory)
+    blocks = blocks_of(listening)
+    places = find_stacked(places, blocks, memory)
+    filled = filled_roles(places, blocks, grid, kit, memory)
     starts = {section.from_bar for section in listening.sections}
     stands = memory.recall("stands", _stand_ins, kit)
     bars: Bars = {}
@@ -76,12 +57,9 @@ def gather(listening: Listening, kit: Kit, book: Book, memory: Memory) -> Bars:
             ("notes", bar), _bar_notes, bar, at, here, roles, bar in starts, grid, kit, stands
         )
         book.add(bar, ledger)
+    bars = ghosts_by_place(bars, blocks, memory)
     settled = settle(bars, blocks, grid, book, memory)
-    return {bar: memory.recall(("phrases", bar), _phrased, row, kit) for bar, row in settled.items()}
-
-
-def _phrased(notes: tuple[Note, ...], kit: Kit) -> tuple[Note, ...]:
-    return _phrase_accents(_crashes_in_turn(notes, kit))
+    return {bar: memory.recall(("phrases", bar), phrased, row, kit) for bar, row in settled.items()}
 
 
 def _placed(listening: Listening, book: Book, memory: Memory) -> dict[int, Places]:
@@ -136,33 +114,6 @@ def _bar_notes(
     return tuple(sorted(notes, key=lambda n: n.sort_key)), ledger
 
 
-def _crashes_in_turn(notes: tuple[Note, ...], kit: Kit) -> tuple[Note, ...]:
-    """Where there are two crashes, strokes within a quarter note of each other take them in turn."""
-    crashes = [n for n in notes if n.piece == "crash" and not n.pinned]
-    if len(crashes) < 2 or not has_second(kit, "crash") or any(n.second for n in crashes):
-        return notes
-    turned: dict[int, Note] = {}
-    second = False
-    for before, note in pairwise(crashes):
-        second = not second if note.position - before.position <= CRASHES_APART else False
-        if second:
-            turned[id(note)] = msgspec.structs.replace(note, second=True)
-    return tuple(turned.get(id(n), n) for n in notes)
-
-
-def _phrase_accents(notes: tuple[Note, ...]) -> tuple[Note, ...]:
-    """On one drum alone a stroke is an accent beside its neighbours, whatever is usual in the song."""
-    if not on_one_drum(notes):
-        return notes
-    plain = sorted(n.velocity for n in notes if n.piece not in FOOT and not n.ghost)
-    if len(plain) < LEAST_PHRASE:
-        return notes
-    loud = 10 ** (ACCENT_DB / DB_PER_VELOCITY_DECADE) * plain[len(plain) // 4]
-    return tuple(
-        msgspec.structs.replace(n, accent=True) if n.piece not in FOOT and n.velocity >= loud else n for n in notes
-    )
-
-
 def _unplaced(hit: Hit, grid: Grid, ledger: Ledger) -> None:
     bar, position = hit.bar, hit.position
     if (bar is None or position is None) and grid.bars:
@@ -171,104 +122,6 @@ def _unplaced(hit: Hit, grid: Grid, ledger: Ledger) -> None:
     bar, position = bar or 0, position or Fraction(0)
     why = f"{SAY[hit.sound]} at {hit.time_s:.2f} s has no place in the bars: not written"
     ledger.write(LEVELS, "dropped", bar, position, hit.sound, why, "no place", (hit.id,))
-
-
-def usual_loudness(hits: Iterable[Hit]) -> dict[Sound, float]:
-    """Each sound's usual loudness in this song, whole dB: median, for the snare of its louder half.
-
-    Whole, so that one stroke more or less hardly ever moves it.
-    """
-    values: dict[Sound, list[float]] = defaultdict(list)
-    for hit in hits:
-        values[hit.sound].append(hit.loudness_db)
-    return {
-        sound: float(round(median(sorted(v)[len(v) // 2 :] if sound in ("snare", "rim") else v)))
-        for sound, v in values.items()
-    }
-
-
-def _blocks(listening: Listening) -> dict[int, int]:
-    """Which stretch of the song a bar belongs to: its section, or its block of eight bars."""
-    block = {bar: bar // BLOCK_BARS for bar in listening.grid.numbers}
-    for section in listening.sections:
-        for bar in range(section.from_bar, section.to_bar + 1):
-            if bar in block:
-                block[bar] = -1 - section.from_bar
-    return block
-
-
-def _is_layer(hit: Hit, kit: Kit) -> bool:
-    if hit.by == "teacher":
-        return False
-    return hit.layer not in (None, "kit") or (hit.sound in EXTRA_SOUNDS and hit.sound not in kit.pieces)
-
-
-def _find_stacked(places: dict[int, Places], blocks: dict[int, int], memory: Memory) -> dict[int, Places]:
-    """Mark floor toms that only ever sound with the kick: in such a stretch they are the kick's own low layer."""
-    under: Counter[int] = Counter()
-    toms: Counter[int] = Counter()
-    for bar, at in places.items():
-        all_toms, on_kick = memory.recall(("toms", bar), _floor_toms, at)
-        toms[blocks[bar]] += all_toms
-        under[blocks[bar]] += on_kick
-    stacked = {b for b, count in toms.items() if count >= STACKED_LEAST and under[b] >= STACKED_SHARE * count}
-    return {
-        bar: memory.recall(("stacked", bar), _with_low_layer, at) if blocks[bar] in stacked else at
-        for bar, at in places.items()
-    }
-
-
-def _floor_toms(at: Places) -> tuple[int, int]:
-    """Places with a floor tom, and those of them with a kick."""
-    sounds = [{h.sound for h in hits if h.by != "teacher"} for hits in at.values()]
-    return sum("tom_floor" in s for s in sounds), sum({"tom_floor", "kick"} <= s for s in sounds)
-
-
-def _with_low_layer(at: Places) -> Places:
-    return {
-        position: [_as_low_layer(h) for h in hits] if any(h.sound == "kick" for h in hits) else hits
-        for position, hits in at.items()
-    }
-
-
-def _as_low_layer(hit: Hit) -> Hit:
-    if hit.sound != "tom_floor" or hit.by == "teacher":
-        return hit
-    return msgspec.structs.replace(hit, layer="stacked kick")
-
-
-def _filled_roles(
-    places: dict[int, Places], blocks: dict[int, int], grid: Grid, kit: Kit, memory: Memory
-) -> dict[int, frozenset[Role]]:
-    """Roles the drummer fills in each stretch of the song. Busy hands keep time, whatever they strike."""
-    busy: Counter[int] = Counter()
-    quarters: dict[int, float] = defaultdict(float)
-    counts: dict[int, Counter[Role]] = {block: Counter() for block in blocks.values()}
-    sizes = Counter(blocks.values())
-    for bar, at in places.items():
-        quarters[blocks[bar]] += float(4 * grid.length(bar))
-        hands, roles = memory.recall(("roles", bar), _bar_roles, at, kit)
-        busy[blocks[bar]] += hands
-        for role, count in roles.items():
-            counts[blocks[bar]][role] += count
-    for block, filled in counts.items():
-        if busy[block] >= BUSY_PER_QUARTER * quarters[block]:
-            filled["time"] = sizes[block]
-    return {
-        block: frozenset(role for role, count in roles.items() if count >= ROLE_PER_BAR * sizes[block])
-        for block, roles in counts.items()
-    }
-
-
-def _bar_roles(at: Places, kit: Kit) -> tuple[int, Counter[Role]]:
-    """Places that the drummer's hands strike, and places by role."""
-    busy = 0
-    counts: Counter[Role] = Counter()
-    for hits in at.values():
-        own = [h for h in hits if not _is_layer(h, kit)]
-        busy += any(h.sound not in FOOT for h in own)
-        counts.update({SOUND_ROLE[h.sound] for h in own if h.sound in SOUND_ROLE})
-    return busy, counts
 
 
 Chosen = dict[tuple[Sound, bool], list[Hit]]
@@ -293,7 +146,7 @@ def _choose(
     for hit in hits:
         if hit.by != "teacher":
             other = hit.layer if hit.layer != "kit" else None
-            groups[_is_layer(hit, kit), hit.sound, hit.second, other].append(hit)
+            groups[is_layer(hit, kit), hit.sound, hit.second, other].append(hit)
     for (layered, sound, second, layer), group in sorted(
         groups.items(), key=lambda g: (g[0][0], ORDER[g[0][1]], g[0][2], g[0][3] or "")
     ):

@@ -1,7 +1,9 @@
 """A note: one candidate stroke on its way from what was heard to what is written."""
 
+from collections import Counter
+from collections.abc import Iterable
 from fractions import Fraction
-from typing import Literal
+from typing import Final, Literal
 
 import msgspec
 
@@ -50,6 +52,24 @@ def on_one_drum(notes: tuple[Note, ...]) -> bool:
     """True when all that the hands do in a bar is on one thing, and that is no time-keeping."""
     pieces = {n.piece for n in notes if n.piece not in FOOT}
     return len(pieces) == 1 and not pieces & TIMEKEEPERS
+
+
+CRASH_RIDE: Final = 3
+"""Crashes in a bar, more than its other time-keeping strokes, with which a hand keeps time (ours)."""
+TOM_RIDE: Final = 6
+"""Floor toms in a bar without other time-keeping with which a hand keeps time (ours)."""
+
+
+def time_surfaces(pieces: Iterable[Sound]) -> frozenset[Sound]:
+    """What the hands of a bar keep time on: hats, rides and the like; a crash or floor tom where one runs instead."""
+    counts = Counter(pieces)
+    usual = sum(counts[piece] for piece in TIMEKEEPERS)
+    crashes = counts["crash"] + counts["china"]
+    if crashes >= CRASH_RIDE and crashes > usual:
+        return TIMEKEEPERS | frozenset[Sound]({"crash", "china"})
+    if counts["tom_floor"] >= TOM_RIDE and not usual:
+        return TIMEKEEPERS | frozenset[Sound]({"tom_floor"})
+    return TIMEKEEPERS
 
 
 Bars = dict[int, tuple[Note, ...]]

@@ -15,8 +15,9 @@ from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT, ORDER
 
 from .fidelity import PINNED
-from .limbs import REST, Pair, Place, solve
+from .limbs import solve
 from .note import Note
+from .pair import REST, Pair, Place
 
 
 def perform(hits: Iterable[Hit], grid: Grid, kit: Kit) -> Chart:

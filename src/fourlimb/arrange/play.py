@@ -19,10 +19,12 @@ from fourlimb.model import Kit, Limb, Sound
 from fourlimb.model.places import beat_of
 from fourlimb.model.sounds import FOOT, TIMEKEEPERS
 
-from .limbs import DOUBLE_BELOW_US, REST, Pair, Place, State, shift, solve, walk
+from .comfort import DOUBLE_BELOW_US
+from .limbs import solve, walk
 from .limits import Player, limit_us
 from .memory import Memory
-from .note import Bars, Note, on_one_drum
+from .note import Bars, Note, on_one_drum, time_surfaces
+from .pair import REST, Pair, Place, State, shift
 from .timing import Clock
 
 TEMPO_CLASS: Final = 1.2
@@ -318,9 +320,10 @@ def _places(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:
             groups.append([(index, note)])
     positions = [group[0][1].position for group in groups]
     beats = [beat_of(meter, position) for position in positions]
+    time = time_surfaces(n.piece for n in notes if not n.second)
     running: dict[int, bool] = {}
     for (beat, _), group in zip(beats, groups, strict=True):
-        running[beat] = running.get(beat, False) or any(n.piece in TIMEKEEPERS for _, n in group)
+        running[beat] = running.get(beat, False) or any(n.piece in time for _, n in group)
     times = [clock.us(bar, position) for position in positions]
     divisions = [inside.denominator for _, inside in beats]
     accented = [any(n.accent for _, n in group) for group in groups]
@@ -337,6 +340,7 @@ def _places(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:
             phrase=phrase,
             odd=divisions[index] not in (1, 2, 4),
             closes=phrase and accented[(index + 1) % len(accented)],
+            time=time,
         )
         for index, group in enumerate(groups)
     ]

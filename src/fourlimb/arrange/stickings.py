@@ -14,7 +14,9 @@ from typing import Final
 
 from fourlimb.model import HANDS, Chart, Grid, Stroke
 from fourlimb.model.places import beat_of
-from fourlimb.model.sounds import SAY, TIMEKEEPERS
+from fourlimb.model.sounds import SAY
+
+from .note import time_surfaces
 
 RUDIMENTS: Final[tuple[tuple[str, str], ...]] = (
     ("seventeen stroke roll", "R R L L R R L L R R L L R R L L R"),
@@ -73,7 +75,8 @@ def stickings(chart: Chart, grid: Grid) -> tuple[Sticking, ...]:
 def _runs(chart: Chart, grid: Grid) -> Iterator[tuple[list[Stroke], list[Stroke]]]:
     """Runs of hand strokes in beats without time-keeping, and the hand strokes at the place right after each run."""
     hands = [s for s in sorted(chart.strokes, key=lambda s: s.sort_key) if s.limb in HANDS and grid.has(s.bar)]
-    timed = {(s.bar, beat_of(grid.meter(s.bar), s.position)[0]) for s in hands if s.piece in TIMEKEEPERS}
+    time = {bar: time_surfaces(s.piece for s in strokes if not s.second) for bar, strokes in chart.by_bar.items()}
+    timed = {(s.bar, beat_of(grid.meter(s.bar), s.position)[0]) for s in hands if s.piece in time[s.bar]}
     run: list[Stroke] = []
     for index, stroke in enumerate(hands):
         inside = (stroke.bar, beat_of(grid.meter(stroke.bar), stroke.position)[0]) not in timed
