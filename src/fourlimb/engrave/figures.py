@@ -38,6 +38,7 @@ def practice_pdf(
     *,
     figures: Sequence[str] = (),
     rungs: Sequence[int] = (),
+    goal: int = 0,
     week: int = 1,
     words: Mapping[str, str] | None = None,
     care: Sequence[str] = (),
@@ -45,18 +46,18 @@ def practice_pdf(
 ) -> bytes:
     """A week's sheet: a few figures, each with boxes to tick at every rung (beats a minute), `clean` boxes a rung.
 
-    `figures` are chosen by name; without them week 1 has the first ones of the running order, week 2 those that
-    follow. `words` go under a figure (how a fill lands), `care` at the foot. Raises InputError for a week that the
+    `goal` is the song's own tempo (0: that of its first tempo mark), which stands out among the rungs. `figures` are
+    chosen by name; without them week 1 has the first ones of the running order, week 2 those that follow. `words` go under a figure (how a fill lands), `care` at the foot. Raises InputError for a week that the
     song has no figures for.
     """
     chosen = [f for f in ordered(sheet) if f.name in figures] if figures else _of_week(sheet, layout, week)
-    goal = next(iter(tempo_marks(sheet).values()), 100.0)
+    goal = goal or round(next(iter(tempo_marks(sheet).values()), 100.0))
     steps = tuple(rungs) or tuple(round(goal * share) for share in DEFAULT_RUNGS)
     data, pictures = figure_cards(sheet, layout, chosen)
     data |= _head(sheet, layout, "practice sheet") | {
         "week": f"{week}",
         "rungs": [f"{step}" for step in steps],
-        "goal": f"{round(goal)}",
+        "goal": f"{goal}",
         "clean": clean,
         "large": layout.large,
         "words": {name: shown(printable(said)) for name, said in (words or {}).items()},

@@ -98,12 +98,20 @@ def practice_sheet(full: Sheet, layout: "Layout", cues: "Sequence[Cue]", week: i
     """The week's figures with their ladder, and how each fill lands."""
     from fourlimb import engrave, teach
 
-    first = full.chart.strokes[0].bar if full.chart.strokes else full.grid.numbers[0] if full.grid.bars else None
-    rungs = [rung.bpm for rung in teach.ladder(full.grid.at(first).tempo_bpm)] if first is not None else []
+    tempi = sorted(bar.tempo_bpm for bar in full.grid.bars)
+    goal = max(round(tempi[len(tempi) // 2]), 1) if tempi else 0
+    rungs = [rung.bpm for rung in teach.ladder(goal)] if goal else []
     figure_of = {bar: figure.name for figure in full.plan.figures for bar in figure.bars}
     landings = {figure_of.get(cue.to_bar - 1, ""): cue.say for cue in cues if cue.what == "land"}
     pdf = engrave.practice_pdf(
-        full, layout, rungs=rungs, week=week, words=landings, care=teach.cautions("ladder"), clean=teach.LADDER.clean
+        full,
+        layout,
+        rungs=rungs,
+        goal=goal,
+        week=week,
+        words=landings,
+        care=teach.cautions("ladder"),
+        clean=teach.LADDER.clean,
     )
     return {"charts/practice.pdf": pdf}
 
