@@ -1,43 +1,21 @@
 """The notes of one MusicXML part: which elements strike what, where, and how."""
 
-import re
 import xml.etree.ElementTree as ElementTree
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Final, cast, get_args
 
 from fourlimb.model import InputError, Kit, Letter, Limb, Sound, Stroke, Struck
 from fourlimb.model.chart import Grace
-from fourlimb.model.kit import FIVE_PIECE_KEY, LIMBS, SECOND_KEY
+from fourlimb.model.kit import FIVE_PIECE_KEY, LIMBS
 from fourlimb.model.places import bar_length
-from fourlimb.model.sounds import CYMBALS, FROM_GENERAL_MIDI, GENERAL_MIDI, HATS, SECOND_GENERAL_MIDI
+from fourlimb.model.sounds import CYMBALS, FROM_GENERAL_MIDI, HATS
 
-from .xmlnotes import INSTRUMENT_SOUND, NOTEHEAD, TYPES, display, usual_limb
+from .instruments import Instruments
+from .xmlnotes import NOTEHEAD, TYPES, display, usual_limb
 
 Element = ElementTree.Element
-
-NAMES: Final[tuple[tuple[str, Sound], ...]] = (
-    (r"side.?stick|cross.?stick|rim.?(click|knock)|\brim\b", "rim"),
-    (r"(open|half).*(hat)|hat.*(open|half)", "hat_open"),
-    (r"(pedal|foot).*hat|hat.*(pedal|foot)", "hat_pedal"),
-    (r"hi.?hat|\bhat\b|charley", "hat_closed"),
-    (r"bass.?drum|\bkick\b|grosse caisse|gran cassa", "kick"),
-    (r"snare|caisse claire|\bsd\b", "snare"),
-    (r"floor.*tom|(low|tom.?(3|4)).*tom|low.*floor|tom.?3|low tom", "tom_floor"),
-    (r"(mid|low.?mid|hi.?mid).*tom|tom.?2", "tom_mid"),
-    (r"(high|hi|rack).*tom|tom.?1|\btom", "tom_high"),
-    (r"ride.*bell|bell.*ride|cup", "ride_bell"),
-    (r"ride", "ride"),
-    (r"china|chinese", "china"),
-    (r"splash", "splash"),
-    (r"crash|cymbal", "crash"),
-    (r"cow.?bell", "cowbell"),
-    (r"tambourine", "tambourine"),
-    (r"shaker|maraca|cabasa", "shaker"),
-    (r"clap", "clap"),
-)
-"""Instrument names as programs write them, first match wins."""
 
 _VALUES: Final = {name: Fraction(1, value) for value, name in TYPES.items()} | {"breve": Fraction(2)}
 _GRACES: Final[tuple[Grace, ...]] = ("flam", "drag", "ruff", "long_ruff")
@@ -75,48 +53,12 @@ class NoteReader:
         self._divisions = Fraction(1)
         self._unknown = unknown
         self._kit = Kit()
-        self._sounds: dict[str, Sound | None] = {}
-        self._names: dict[str, str] = {}
-        self._foreign: set[str] = set()
-        self._seconds: set[str] = set()
-        declared = next((p for p in root.iter("score-part") if p.get("id") == part), None)
-        if declared is not None:
-            struck = {i.get("id", "") for p in root.iter("part") if p.get("id") == part for i in p.iter("instrument")}
-            self._instruments(declared, struck)
+        self._instruments = Instruments(root, part)
 
-    def _instruments(self, part: Element, struck: set[str]) -> None:
-        for instrument in part.iter("score-instrument"):
-            name = instrument.get("id", "")
-            said = f"{text_of(instrument, 'instrument-name')} {text_of(instrument, 'instrument-sound')}"
-            self._names[name] = text_of(instrument, "instrument-name") or name
-            self._sounds[name] = _by_name(text_of(instrument, "instrument-name")) or _by_sound(said)
-        keys: dict[str, int] = {}
-        for instrument in part.iter("midi-instrument"):
-            key = text_of(instrument, "midi-unpitched")
-            if key.isdigit():
-                known = FROM_GENERAL_MIDI.get(int(key) - 1)
-                name = instrument.get("id", "")
-                keys[name] = int(key) - 1
-                self._sounds[name] = known or self._sounds.get(name)
-                if self._sounds[name] is None:
-                    self._foreign.add(name)
-        self._seconds = self._second_of_their_kind(keys, struck)
-
-    def _second_of_their_kind(self, keys: Mapping[str, int], struck: set[str]) -> set[str]:
-        """Instruments on the other crash (or kick drum ...): both are struck in this part, or the name says so."""
-        firsts = {
-            sound
-            for name in struck & set(keys)
-            if (sound := self._sounds[name]) and keys[name] == GENERAL_MIDI[sound]
-        }
-        return {
-            name
-            for name, key in keys.items()
-            if (sound := self._sounds[name])
-            and sound in SECOND_KEY
-            and key == SECOND_GENERAL_MIDI.get(sound)
-            and (sound in firsts or self._names[name].startswith("second "))
-        }
+    @property
+    def counts_from_zero(self) -> bool:
+        """True when the part's percussion numbers count from 0, against the standard."""
+        return self._instruments.from_zero
 
     def measure(self, measure: Element, bar: int) -> tuple[list[Stroke], Fraction]:
         """Strokes of a measure (positions from its own start) and its length as filled."""
@@ -215,7 +157,7 @@ class NoteReader:
                 ghost=head is not None and head.get("parentheses") == "yes",
                 grace=cast("Grace | None", grace),
                 struck=struck,
-                second=self._is_second(note),
+                second=self._instruments.of(note) in self._instruments.seconds,
                 roll=_roll(note, said),
                 word=_word(note),
                 velocity=_velocity(note),
@@ -230,47 +172,28 @@ class NoteReader:
         if piece == "hat_closed" and opened:
             return "hat_open"
         head = text_of(note, "notehead")
-        if piece == "snare" and head in ("x", "circle-x") and not self._told_apart("rim"):
+        if piece == "snare" and head in ("x", "circle-x") and "rim" not in self._instruments.sounds.values():
             return "rim"
-        if piece == "ride" and head.startswith("diamond") and not self._told_apart("ride_bell"):
+        if piece == "ride" and head.startswith("diamond") and "ride_bell" not in self._instruments.sounds.values():
             return "ride_bell"
         return piece
 
-    def _is_second(self, note: Element) -> bool:
-        """True when the note's instrument is the second of its kind that the part declares."""
-        instrument = child(note, "instrument")
-        return instrument is not None and instrument.get("id", "") in self._seconds
-
-    def _told_apart(self, sound: Sound) -> bool:
-        return sound in self._sounds.values()
-
     def _sound(self, note: Element) -> Sound | None:
-        instrument = child(note, "instrument")
-        name = instrument.get("id", "") if instrument is not None else ""
-        if not name and len(self._sounds) == 1:
-            name = next(iter(self._sounds))
-        found = self._sounds.get(name)
+        known = self._instruments
+        name = known.of(note)
+        found = known.sounds.get(name)
         if found is not None:
             return found
-        foreign = name in self._foreign  # its own key says that it is none of ours
+        foreign = name in known.foreign  # its own key says that it is none of ours
         found = None if foreign else _by_pitch(note) or _by_place(note)
         if found is None:
-            self._unknown[self._names.get(name, name) or "a note without instrument"] += 1
+            self._unknown[known.names.get(name, name) or "a note without instrument"] += 1
         return found
 
 
 def _fold(strokes: Sequence[Stroke]) -> list[Stroke]:
     """Strokes in order of place."""
     return sorted(strokes, key=lambda s: s.sort_key)
-
-
-def _by_name(name: str) -> Sound | None:
-    low = name.lower().replace("_", " ")
-    return next((sound for pattern, sound in NAMES if re.search(pattern, low)), None)
-
-
-def _by_sound(text: str) -> Sound | None:
-    return next((sound for sound, code in INSTRUMENT_SOUND.items() if code in text), None)
 
 
 def _by_pitch(note: Element) -> Sound | None:

@@ -53,12 +53,13 @@ def read_musicxml(data: bytes, *, name: str) -> Score:
     if not parts:
         raise InputError(f"{name} has no percussion part: export the score with its drum part")
     unknown: Counter[str] = Counter()
-    read = [_read_part(root, part, unknown) for part in parts]
+    notes: list[str] = []
+    read = [_read_part(root, part, unknown, notes) for part in parts]
     main = max(read, key=lambda bars: sum(len(bar.strokes) for bar in bars))
     if not any(bar.strokes for bars in read for bar in bars):
         raise InputError(f"{name} has a percussion part without a single drum note: export it again")
     order, lost = playing_order([bar.flow for bar in main])
-    notes = [
+    notes += [
         f'{count} notes for "{what}" were left out: the kit has no such piece'
         for what, count in sorted(unknown.items())
     ]
@@ -94,8 +95,10 @@ def _measures(root: Element, part: str) -> list[Element]:
     return found
 
 
-def _read_part(root: Element, part: str, unknown: Counter[str]) -> list[ReadBar]:
+def _read_part(root: Element, part: str, unknown: Counter[str], notes: list[str]) -> list[ReadBar]:
     reader = NoteReader(root, part, unknown)
+    if reader.counts_from_zero:
+        notes.append("the part counts its percussion keys from 0, the standard from 1: they were read from 0")
     bars: list[ReadBar] = []
     repeat_of = 0
     ending: frozenset[int] = frozenset()
