@@ -47,8 +47,9 @@ def practice_pdf(
     """A week's sheet: a few figures, each with boxes to tick at every rung (beats a minute), `clean` boxes a rung.
 
     `goal` is the song's own tempo (0: that of its first tempo mark), which stands out among the rungs. `figures` are
-    chosen by name; without them week 1 has the first ones of the running order, week 2 those that follow. `words` go under a figure (how a fill lands), `care` at the foot. Raises InputError for a week that the
-    song has no figures for.
+    chosen by name; without them week 1 has the first ones of the running order, week 2 those that follow. `words` go
+    under a figure (how a fill lands), `care` at the foot. Raises InputError for a week that the song has no figures
+    for.
     """
     chosen = [f for f in ordered(sheet) if f.name in figures] if figures else _of_week(sheet, layout, week)
     goal = goal or round(next(iter(tempo_marks(sheet).values()), 100.0))

@@ -6,6 +6,7 @@ for up to 9 (at 13 they are two thirds of it); with more sections all rows, and 
 """
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Final
 
@@ -19,7 +20,6 @@ from .layout import ORDINARY, STAFF_MM, Layout
 from .marks import shown_meter, tempo_marks
 from .notate import is_fill
 from .saying import say_bars
-from .simile import same
 from .typeface import shown
 from .typesetting import typeset
 from .words import breakable, feel_words, printable
@@ -123,20 +123,15 @@ def _plain(sheet: Sheet, bars: Sequence[int]) -> Sheet:
 
 
 def groove_bar(sheet: Sheet, section: Section) -> int | None:
-    """The bar that stands for a section: the first of those that occur most often; None when nobody plays."""
-    bars = [n for n in range(max(section.from_bar, 1), section.to_bar + 1) if sheet.chart.by_bar.get(n)]
-    if not bars:
-        return None
-    looks: list[list[int]] = []
-    for number in bars:
-        alike = next(
-            (group for group in looks if same(sheet.chart.by_bar[group[0]], sheet.chart.by_bar[number])), None
-        )
-        if alike is None:
-            looks.append([number])
-        else:
-            alike.append(number)
-    return max(looks, key=lambda group: (len(group), -group[0]))[0]
+    """The bar that stands for a section: the one that differs least from all the others; None when nobody plays."""
+    played = {
+        bar: frozenset((s.position, s.piece) for s in sheet.chart.by_bar[bar])
+        for bar in range(max(section.from_bar, 1), section.to_bar + 1)
+        if sheet.chart.by_bar.get(bar)
+    }
+    times = Counter(played.values())
+    strange = {one: sum(len(one ^ other) * count for other, count in times.items()) for one in times}
+    return min(played, key=lambda bar: (strange[played[bar]], bar), default=None)
 
 
 def _whole(sheet: Sheet) -> tuple[Section, ...]:
