@@ -22,7 +22,7 @@ from .drawn import DrawnLine
 from .layout import Layout
 from .marks import beat_unit, modulations, tempo_marks
 from .passes import mark_at, neighbours, passes_of
-from .typeface import shown, width
+from .typeface import drawn_text, width
 from .words import end_words, feel_words, foot_letters, grace_letters, printable, rhythm_words, start_signs
 
 SPACE: Final = 180.0
@@ -162,7 +162,7 @@ def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
         yield Word("", 0.0, type_size(layout, 12), "sign", 2, signs=((code, advance),))
     for section in sheet.sections:
         if section.from_bar == bar:
-            text = shown(printable(section.name)) or "?"
+            text = drawn_text(printable(section.name)) or "?"
             yield Word(text, 0.0, type_size(layout, 11), "section", 2, bold=True, boxed=True)
     if bar in (equal := modulations(sheet)):
         old, new = equal[bar]
@@ -177,7 +177,7 @@ def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
         yield Word("tacet", 0.0, normal, "tacet", 2, italic=True)
     for landmark in sheet.landmarks:
         if layout.show_cues and landmark.bar in block.bars:
-            yield Word(shown(printable(landmark.what)), 0.0, normal, "cue", 2, italic=True)
+            yield Word(drawn_text(printable(landmark.what)), 0.0, normal, "cue", 2, italic=True)
 
 
 def _repeat_marks(sheet: Sheet, layout: Layout, block: Block, edge: tuple[float, float]) -> Iterable[Word]:
@@ -267,7 +267,7 @@ def _below(sheet: Sheet, layout: Layout, line: Line, columns: Sequence[Sequence[
             for position, row, text in hand_letters(sheet, block.bar):
                 yield Word(text, x_at(points, position), size, "hand", row, bold=True, centred=True)
         for position, said in rhythm_words(sheet, block.bar):
-            yield Word(shown(printable(said)), x_at(points, position), size, "word", -4, centred=True)
+            yield Word(drawn_text(printable(said)), x_at(points, position), size, "word", -4, centred=True)
 
 
 NEAR: Final = frozenset({"number", "run", "doubt", "choke"})

@@ -6,6 +6,7 @@ font files once), kept here so that boxes can be drawn around words and so that 
 by a visible sign instead of vanishing. Widths are in thousandths of the type size.
 """
 
+import unicodedata
 from bisect import bisect_right
 from typing import Final
 
@@ -16,6 +17,16 @@ MISSING: Final = "\u25a1"
 def shown(text: str) -> str:
     """Text with every letter that cannot be printed replaced by a square; joiners and marks of direction stay."""
     return "".join(c if c in _INVISIBLE or _covered(ord(c)) else MISSING for c in text)
+
+
+def drawn_text(text: str) -> str:
+    """Text as it stands in a picture, where letters are set one by one without a typesetter's help.
+
+    Letter and mark become one sign where there is one. Marks that only shaping can place (Arabic vowels, enclosing
+    circles) become squares; joiners, which show nothing by themselves, are left out.
+    """
+    whole = unicodedata.normalize("NFC", text)
+    return shown("".join(MISSING if c in _UNSHAPED else c for c in whole if c not in _JOINERS))
 
 
 def width(text: str, size: float, *, bold: bool = False) -> float:
@@ -33,6 +44,8 @@ def _widths(numbers: str) -> tuple[int, ...]:
     return tuple(int(number) for number in numbers.split())
 
 
+_JOINERS: Final = frozenset("\u200c\u200d\u2060\ufe0e\ufe0f")
+_UNSHAPED: Final = frozenset(map(chr, (*range(0x64B, 0x660), 0x670, *range(0x6D6, 0x6EE), *range(0x20D0, 0x20F1))))
 _INVISIBLE: Final = frozenset("\u200b\u200c\u200d\u200e\u200f\u2060\ufe0e\ufe0f")
 
 REGULAR: Final = _widths(

@@ -1,7 +1,9 @@
 """Templates and data -> PDF, through typst. Nothing is written to disk; song data never becomes markup.
 
 The PDF is tagged and meets PDF/UA-1 (every picture has a text), embeds its fonts, carries title and author, and has
-no clock in it, so the same data give the same bytes. Only the typesetter's own faces are used (`typeface`).
+no clock in it, so the same data give the same bytes. Only the typesetter's own faces are used (`typeface`). One case
+cannot meet PDF/UA-1: words in a picture with a mark that has no letter of its own (a stressed Cyrillic vowel). They
+are shown all the same, and that document does not claim it.
 """
 
 from collections.abc import Mapping
@@ -45,6 +47,8 @@ def _compile(template: str, data: Mapping[str, object], pictures: Mapping[str, s
     try:
         return typst.compile(files, ignore_system_fonts=True, **how)
     except RuntimeError as error:
+        if "missing codepoints" in str(error) and how.get("pdf_standards"):
+            return _compile(template, data, pictures, **{**how, "pdf_standards": []})
         raise FourlimbError(f"the page could not be set ({str(error).splitlines()[0]}): please report it") from None
 
 
