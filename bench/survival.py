@@ -1,9 +1,22 @@
-"""Random dense input, and the promises every arrangement keeps."""
+"""Random dense input, and the promises every arrangement keeps.
 
+    python -m bench.survival [--songs 100000] [--keep survival.json]
+
+With `--keep` the count so far is written every few seconds and taken up again by the next run of the same arranger.
+"""
+
+import argparse
+import json
 import random
+import time
+from collections import Counter
+from dataclasses import asdict, dataclass, field
 from fractions import Fraction
+from hashlib import sha256
+from pathlib import Path
 from typing import get_args
 
+import fourlimb.arrange
 from fourlimb.arrange import arrange, check
 from fourlimb.arrange.limits import PLAYERS, Player
 from fourlimb.model import LEVELS, LIMBS, SOUNDS, Chart, Hit, Kit, Layer, Listening, Section, Song, Struck
@@ -103,3 +116,59 @@ def broken_promises(listening: Listening, kit: Kit, player: Player) -> list[str]
 
 def _skeleton(chart: Chart) -> set[tuple[int, Fraction, str]]:
     return {(s.bar, s.position, s.piece) for s in chart.strokes if s.piece in ("kick", "snare")}
+
+
+@dataclass
+class Run:
+    """How far a long run is: songs 0 to `songs` - 1 are tried, with `arranger` (a digest of its code)."""
+
+    arranger: str
+    songs: int = 0
+    seconds: float = 0.0
+    broken: dict[str, int] = field(default_factory=dict)
+    first: list[str] = field(default_factory=list)
+
+
+def arranger_digest() -> str:
+    """Twelve hexadecimal digits of the arranger's code."""
+    code = sha256()
+    for path in sorted(Path(fourlimb.arrange.__file__).parent.glob("*.py")):
+        code.update(path.read_bytes())
+    return code.hexdigest()[:12]
+
+
+def long_run(songs: int, keep: Path | None = None) -> Run:
+    """Songs 0 to `songs` - 1; what was kept of an earlier run of the same code is not tried again."""
+    run = Run(arranger_digest())
+    if keep is not None and keep.exists():
+        before = Run(**json.loads(keep.read_text()))
+        run = before if before.arranger == run.arranger else run
+    broken = Counter(run.broken)
+    saved = time.monotonic()
+    began = time.process_time() - run.seconds
+    while run.songs < songs:
+        for what in broken_promises(*dense_song(run.songs)):
+            broken[what.split(" at ")[0]] += 1
+            run.first = [*run.first, f"song {run.songs}: {what}"][:20]
+        run.songs += 1
+        if keep is not None and (time.monotonic() - saved > 5 or run.songs == songs):
+            run.broken, run.seconds, saved = dict(broken), round(time.process_time() - began, 1), time.monotonic()
+            keep.write_text(json.dumps(asdict(run), indent=1))
+    run.broken, run.seconds = dict(broken), round(time.process_time() - began, 1)
+    return run
+
+
+def main() -> None:
+    """Print the count, and what was broken first."""
+    read = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    read.add_argument("--songs", type=int, default=100_000)
+    read.add_argument("--keep", type=Path)
+    asked = read.parse_args()
+    run = long_run(asked.songs, asked.keep)
+    print(f"{run.songs} random dense songs, {sum(run.broken.values())} broken promises {run.broken}")
+    print(f"{run.seconds:.0f} processor seconds, arranger {run.arranger}")
+    print("\n".join(run.first))
+
+
+if __name__ == "__main__":
+    main()

@@ -35,13 +35,14 @@ from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT, SAY
 
 from .difficulty import Difficulty, Judge, content_of, grade, together
+from .evening import Force, even_out
 from .gather import gather
 from .graces import settle_graces
 from .levels import STEPS, View, simplify
 from .limits import PLAYERS, Player
 from .memory import Book, Memory
 from .note import Bars, Ledger, Note
-from .play import Part, Played, Players, even_out, play, play_below
+from .play import Part, Played, Players, play, play_below
 from .ways import settle_ways
 
 BONES_PLAYER: Final[Player] = "beginner"
@@ -94,7 +95,7 @@ class _Work:
         """All levels of one song."""
         book = Book()
         progress("sorting what was heard", 0.0)
-        notes = even_out(gather(listening, self.kit, book, self.memory), self.memory)
+        notes, force = even_out(gather(listening, self.kit, book, self.memory), self.memory)
         progress("the full part", 0.2)
         part = play(notes, self.ceiling, self.memory)
         self._explain(notes, part, LEVELS, book)
@@ -107,7 +108,7 @@ class _Work:
         charts: dict[Level, Chart] = {}
         most = HIGHEST_GRADE
         for level in LEVELS:
-            charts[level] = self._chart(level, parts[level], steps[level], most)
+            charts[level] = self._chart(level, parts[level], force, steps[level], most)
             most = charts[level].grade
         progress("the parts are written", 1.0)
         return Arrangement(charts=charts, reasons=self._reasons(book))
@@ -171,16 +172,19 @@ class _Work:
                 )
                 book.add(bar, ledger)
 
-    def _chart(self, level: Level, part: Part, steps: tuple[str, ...], most: float) -> Chart:
+    def _chart(self, level: Level, part: Part, force: dict[int, Force], steps: tuple[str, ...], most: float) -> Chart:
         """One level's chart; a level never has more to remember than the one above: its grade is at most `most`."""
-        rows = [self.memory.recall(("chart", level, bar), self._written, bar, part[bar]) for bar in part]
+        rows = [
+            self.memory.recall(("chart", level, bar), self._written, bar, part[bar], force.get(bar, {}))
+            for bar in part
+        ]
         whole = together([row.judged for row in rows], [row.content for row in rows])
         strokes = tuple(stroke for row in rows for stroke in row.strokes)
         bars = tuple(row.bar for row in rows)
         return Chart(strokes=strokes, bars=bars, grade=min(grade(whole.value), most), steps=steps)
 
-    def _written(self, bar: int, played: tuple[Played, ...]) -> "_Row":
-        strokes = tuple(_stroke(bar, note, limb) for note, limb in played)
+    def _written(self, bar: int, played: tuple[Played, ...], force: Force) -> "_Row":
+        strokes = tuple(_stroke(bar, note, limb, force) for note, limb in played)
         judged = self.judge.bar(bar, played)
         content = self.memory.number(("written", content_of(strokes))) if strokes else 0
         return _Row(strokes, ChartBar(bar=bar, figure="", difficulty=judged.value, count=""), judged, content)
@@ -248,7 +252,7 @@ def _why_left_out(note: Note, beside: list[Sound], hands: int) -> tuple[str, str
     return f"no hand reaches the {say} in time at this tempo", "hand speed"
 
 
-def _stroke(bar: int, note: Note, limb: Limb) -> Stroke:
+def _stroke(bar: int, note: Note, limb: Limb, force: Force) -> Stroke:
     return Stroke(
         bar=bar,
         position=note.position,
@@ -260,7 +264,7 @@ def _stroke(bar: int, note: Note, limb: Limb) -> Stroke:
         grace=note.grace,
         struck=note.struck,
         second=note.second,
-        velocity=note.velocity,
+        velocity=force.get(note.hits[0], note.velocity) if note.hits else note.velocity,
         hits=tuple(sorted(note.hits)),
         by="teacher" if note.pinned else "arranger",
     )

@@ -45,16 +45,18 @@ GHOST_SHARE: Final = 0.4
 """A ghost is worth this share of an ordinary stroke."""
 LAYER_SHARE: Final = 0.5
 """A stroke of another player or a machine, where it is kept at all."""
-LOUDNESS_PER_DB: Final = 0.02
-"""Share of the weight gained or lost per dB above or below the sound's usual loudness."""
-DOUBT_SHARE: Final = 0.4
-"""A hit of confidence 0 counts this share of a certain one."""
+LOUD_SHARE: Final = 0.1
+"""Share of the weight gained by a stroke `LOUD_DB` or more above its sound's usual loudness, or lost as far under."""
+LOUD_DB: Final = 4.0
+DOUBT: Final = ((0.75, 1.0), (0.5, 0.8), (0.0, 0.6))
+"""Confidence from which a hit is worth this share of a certain one. Steps, so that like bars agree."""
 PINNED: Final = 1e9
 """A stroke the teacher wrote."""
 
 
 def weight(piece: Sound, *, above_usual_db: float, confidence: float, ghost: bool) -> float:
     """Fidelity of one note before bonuses. `above_usual_db` is relative to the sound's usual loudness."""
-    loud = min(max(1.0 + LOUDNESS_PER_DB * above_usual_db, 0.6), 1.4)
-    sure = DOUBT_SHARE + (1.0 - DOUBT_SHARE) * min(max(confidence, 0.0), 1.0)
-    return WEIGHT[piece] * loud * sure * (GHOST_SHARE if ghost else 1.0)
+    steps = (above_usual_db >= LOUD_DB) - (above_usual_db <= -LOUD_DB)
+    sure = next((share for least, share in DOUBT if confidence >= least), DOUBT[-1][1])
+    worth = WEIGHT[piece] * (1.0 + LOUD_SHARE * steps) * sure * (GHOST_SHARE if ghost else 1.0)
+    return round(worth, 4)

@@ -10,10 +10,7 @@ from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import takewhile
-from statistics import fmean
 from typing import Final
-
-import msgspec
 
 from fourlimb.model import Kit, Limb, Sound
 from fourlimb.model.places import beat_of
@@ -268,46 +265,6 @@ def _numbered(notes: tuple[Note, ...], memory: Memory) -> int:
 def content(notes: tuple[Note, ...]) -> tuple[object, ...]:
     """What makes two bars one figure for the limbs."""
     return tuple((n.position, n.piece, n.grace, n.pinned, n.ghost, n.accent, n.struck, n.second) for n in notes)
-
-
-def even_out(bars: Bars, memory: Memory) -> Bars:
-    """The same bars, with ghosts, accents, force and weight of each figure's strokes made one: what most bars say."""
-    made: Bars = dict(bars)
-    groups: dict[tuple[str, int], list[int]] = defaultdict(list)
-    for bar, notes in bars.items():
-        if notes:
-            groups[memory.clock.grid.meter(bar), memory.recall(("shape", bar), _shape, notes, memory)].append(bar)
-    for key, numbers in groups.items():
-        if len(numbers) > 1:
-            rows = memory.recall(("even", key), _evened, [bars[bar] for bar in numbers])
-            made.update(zip(numbers, rows, strict=True))
-    return made
-
-
-def _shape(notes: tuple[Note, ...], memory: Memory) -> int:
-    shape = tuple((n.position, n.piece, n.grace, n.pinned, n.struck, n.second) for n in notes)
-    return memory.number(("shape", shape))
-
-
-def _evened(rows: list[tuple[Note, ...]]) -> list[tuple[Note, ...]]:
-    shared = [_shared(column) for column in zip(*rows, strict=True)]
-    return [
-        tuple(
-            msgspec.structs.replace(note, ghost=g, accent=a, velocity=v, weight=w)
-            for note, (g, a, v, w) in zip(row, shared, strict=True)
-        )
-        for row in rows
-    ]
-
-
-def _shared(column: tuple[Note, ...]) -> tuple[bool, bool, int, float]:
-    half = len(column) / 2
-    return (
-        sum(n.ghost for n in column) > half,
-        sum(n.accent for n in column) > half,
-        round(fmean(n.velocity for n in column)),
-        round(fmean(n.weight for n in column), 6),
-    )
 
 
 def _places(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:

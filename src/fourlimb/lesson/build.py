@@ -1,6 +1,7 @@
 """The engines in order: a listening and the teacher's corrections -> a lesson as data. Touches no disk."""
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -26,6 +27,9 @@ from fourlimb.model.sounds import SAY
 from .levels import apply_level_orders
 from .replay import SAME_PLACE_S, OnlyAt, replay
 
+if TYPE_CHECKING:
+    from fourlimb.arrange import Memory
+
 
 def build(
     heard: Listening,
@@ -34,14 +38,18 @@ def build(
     corrections: tuple[Correction, ...] = (),
     printing: Printing | None = None,
     progress: Progress = silent,
+    memory: "Memory | None" = None,
 ) -> Lesson:
-    """The whole lesson. The same listening and corrections always give the same lesson."""
+    """The whole lesson. The same listening and corrections always give the same lesson.
+
+    A program that corrects bar after bar keeps one `memory` and passes it every time: only what changed is arranged.
+    """
     from fourlimb import arrange
 
     kit, printing = kit or Kit(), printing or Printing()
     done = replay(heard, corrections)
     progress("Arranging for two hands and two feet", 0.0)
-    arranged = arrange.arrange(done.heard, kit, progress=progress)
+    arranged = arrange.arrange(done.heard, kit, progress=progress, memory=memory)
     charts, reasons = _obey(dict(arranged.charts), list(arranged.reasons), done.only, done.heard)
     charts, states, seams = apply_level_orders(charts, done.level_orders, done.heard.grid, kit)
     reasons.extend(seams)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 
@@ -28,6 +28,9 @@ from .printing import printed_as
 from .products import outputs
 from .show import one_line
 from .source import hear_song, title_of
+
+if TYPE_CHECKING:
+    from fourlimb.arrange import Memory
 
 Hear = Callable[..., Listening]
 
@@ -114,8 +117,21 @@ def rebuild(
     return lesson
 
 
-def _built(before: Lesson, heard: Listening, corrections: tuple[Correction, ...], progress: Progress) -> Lesson:
-    lesson = build(heard, kit=before.kit, corrections=corrections, printing=before.printing, progress=progress)
+def _built(
+    before: Lesson,
+    heard: Listening,
+    corrections: tuple[Correction, ...],
+    progress: Progress,
+    memory: "Memory | None" = None,
+) -> Lesson:
+    lesson = build(
+        heard,
+        kit=before.kit,
+        corrections=corrections,
+        printing=before.printing,
+        progress=progress,
+        memory=memory,
+    )
     return msgspec.structs.replace(lesson, extra=before.extra)
 
 
@@ -127,9 +143,11 @@ def correct(
     redo: int | None = None,
     progress: Progress = silent,
     disk: Disk | None = None,
+    memory: "Memory | None" = None,
 ) -> str:
     """Add a correction (or take one back, `undo=0` the last one; or `redo` one) and rebuild; says what happened.
 
+    A program that corrects bar after bar passes the same `memory` every time: only what changed is arranged.
     Raises CorrectionError, one line, when the text is not understood or does not fit; nothing is then changed.
     """
     before = read_lesson(folder)
@@ -138,7 +156,7 @@ def correct(
         corrections, said = _added(before, text)
     else:
         corrections, said = _switched(before, undo, redo)
-    lesson = _built(before, heard, corrections, progress)
+    lesson = _built(before, heard, corrections, progress, memory)
     fresh = lesson.corrections[-1] if text is not None else None
     if fresh is not None and fresh.state == "unfit":
         raise CorrectionError(fresh.why)
