@@ -4,11 +4,13 @@ import re
 from collections.abc import Callable
 from fractions import Fraction as F
 from itertools import combinations, pairwise
+from pathlib import Path
 
 import msgspec
 import pypdfium2
 import pytest
 from builder import FILL, GROOVE, night_ferry, sheet
+from collisions import collisions
 from test_page import LAYOUTS, features
 
 from fourlimb.engrave import Layout, chart_pdf, figures_pdf, practice_pdf, roadmap_pdf, teacher_pdf
@@ -27,6 +29,7 @@ from fourlimb.engrave.overview import (
 )
 from fourlimb.engrave.page import paginate, set_lines
 from fourlimb.engrave.typeface import width
+from fourlimb.lesson import read_lesson, sheets
 from fourlimb.model import Figure, InputError, Introduction, Kit, Plan, Reason, Sheet
 from fourlimb.model.kit import KEYS
 from fourlimb.model.sounds import SAY
@@ -46,6 +49,18 @@ def test_lines_that_are_nested_do_not_touch(chart: Callable[[], Sheet], layout: 
         tight = [pitch_between(one, after) for one, after in pairwise(page)]
         for above, below in combinations(placed(page, tight), 2):
             assert not [(a.kind, b.kind) for a in above for b in below if a.meets(b)]
+
+
+@pytest.mark.parametrize("name", ["ordinary", "count and hands", "letter", "large", "double"])
+def test_nothing_touches_on_any_level_of_the_demo_lesson(demo_folder: Path, name: str) -> None:
+    layout = LAYOUTS[name]
+    for made in sheets(read_lesson(demo_folder)).values():
+        found = set_lines(made, layout)
+        assert not [(a.kind, b.kind, line.line.first) for line in found for a, b in collisions(line)]
+        for page in paginate(layout, found):
+            tight = [pitch_between(one, after) for one, after in pairwise(page)]
+            for above, below in combinations(placed(page, tight), 2):
+                assert not [(a.kind, b.kind) for a in above for b in below if a.meets(b)]
 
 
 def test_the_finder_of_touching_lines_sees_lines_set_too_near() -> None:
