@@ -98,8 +98,9 @@ def fold(
     edges = [*sorted({s for s in starts if 0 <= s < len(keys)}), len(keys)]
     if len(edges) < 2:
         return whole
+    number = {key: n for n, key in enumerate(dict.fromkeys(keys))}
     best = whole
-    for form in _forms(keys, edges):
+    for form in _forms(_Song([number[key] for key in keys], edges)):
         if len(form.written) < len(best.written) and _true(form, keys) and allowed(form):
             best = form
     return best
@@ -156,17 +157,41 @@ def _first(marks: Sequence[Mark], sign: str) -> int:
     return next((n for n, mark in enumerate(marks) if getattr(mark, sign)), len(marks))
 
 
-def _forms(keys: Sequence[Hashable], edges: Sequence[int]) -> Iterator[Form]:
+class _Song:
+    """Bars by number (equal bars have equal ones), with what is asked of them again and again.
+
+    `edges`: where sections begin, and the end. `equal[p][n]`: how many bars from n on equal the bars p after them.
+    `steady[n]`: how many bars from n on are one and the same. `next_edge[n]`: the first edge at n or after it.
+    """
+
+    def __init__(self, keys: Sequence[int], edges: Sequence[int]) -> None:
+        self.keys, self.edges = keys, edges
+        count = len(keys)
+        self.equal = {p: _run(keys, p) for p in range(PHRASE, min(LONGEST, count // 2) + 1)}
+        self.steady = [run + 1 for run in _run(keys, 1)]
+        self.next_edge = [count] * (count + 1)
+        marked = set(edges)
+        for n in range(count - 1, -1, -1):
+            self.next_edge[n] = n if n in marked else self.next_edge[n + 1]
+        self.phrases = {n for a, b in pairwise(edges) for n in range(a, b, PHRASE)}
+
+
+def _run(keys: Sequence[int], p: int) -> list[int]:
+    run = [0] * (len(keys) + 1)
+    for n in range(len(keys) - p - 1, -1, -1):
+        run[n] = run[n + 1] + 1 if keys[n] == keys[n + p] else 0
+    return run
+
+
+def _forms(song: _Song) -> Iterator[Form]:
     """Forms to choose from: without a jump, then with each jump that may help, the longest first."""
-    equal = _runs(keys)
-    yield _repeated(keys, edges, equal, ())
-    jumps = [
-        (s, e, length) for e in edges[:-1] for s in edges[:-1] if s < e for length in _returns(keys, edges, s, e)
-    ]
+    yield _repeated(song, ())
+    edges = song.edges[:-1]
+    jumps = [(s, e, length) for e in edges for s in edges if s < e for length in _returns(song, s, e)]
     for s, e, length in sorted(jumps, key=lambda jump: (-jump[2], jump[:2]))[:MOST_JUMPS]:
-        short = _repeated(keys, edges, equal, (e, e + length))
+        short = _repeated(song, (e, e + length))
         for again in (False, True):
-            jumped = _with_jump(short, s, e, length, len(keys), again)
+            jumped = _with_jump(short, s, e, length, len(song.keys), again)
             if jumped is not None:
                 yield jumped
 
@@ -175,9 +200,10 @@ MOST_JUMPS: Final = 12
 """Jumps that are tried, those that save most first."""
 
 
-def _returns(keys: Sequence[Hashable], edges: Sequence[int], s: int, e: int) -> Iterator[int]:
+def _returns(song: _Song, s: int, e: int) -> Iterator[int]:
     """Lengths of what is played from `e` as it was from `s`, up to a section's end, with something left between."""
-    for end in edges:
+    keys = song.keys
+    for end in song.edges:
         length = end - e
         if length >= LEAST_JUMP and s + length < e and keys[s : s + length] == keys[e:end]:
             yield length
@@ -216,19 +242,6 @@ def _inside(marks: Sequence[Mark]) -> set[int]:
     return found
 
 
-def _runs(keys: Sequence[Hashable]) -> dict[int, list[int]]:
-    """For each distance p, how many bars from each on equal the bars p after them."""
-    number = {key: n for n, key in enumerate(dict.fromkeys(keys))}
-    named = [number[key] for key in keys]
-    found: dict[int, list[int]] = {}
-    for p in range(PHRASE, min(LONGEST, len(named) // 2) + 1):
-        run = [0] * (len(named) + 1)
-        for n in range(len(named) - p - 1, -1, -1):
-            run[n] = run[n + 1] + 1 if named[n] == named[n + p] else 0
-        found[p] = run
-    return found
-
-
 @dataclass(frozen=True)
 class _Block:
     """A repeated passage: `common` bars, then `first` (its endings but the last) and `last` (the last one)."""
@@ -249,37 +262,31 @@ class _Block:
         return self.common + self.first + self.last
 
 
-def _repeated(
-    keys: Sequence[Hashable], edges: Sequence[int], equal: dict[int, list[int]], left_out: tuple[int, ...]
-) -> Form:
+def _repeated(song: _Song, left_out: tuple[int, ...]) -> Form:
     """The song without `left_out` (from, to), repeats folded: fewest written bars, then fewest repeats."""
-    stretches = [(edges[0], edges[-1])]
-    if left_out:
-        stretches = [(edges[0], left_out[0]), (left_out[1], edges[-1])]
-    written, marks = list(range(edges[0])), [PLAIN] * edges[0]
+    begin, close = song.edges[0], song.edges[-1]
+    stretches = [(begin, left_out[0]), (left_out[1], close)] if left_out else [(begin, close)]
+    written, marks = list(range(begin)), [PLAIN] * begin
     for start, end in stretches:
         at = start
-        for block in _shortest(keys, edges, equal, start, end):
+        for block in _shortest(song, start, end):
             written += [at] if block is None else _written(block, at)
             marks += [PLAIN] if block is None else _marks(block)
             at += 1 if block is None else block.covers
     return Form(tuple(written), tuple(marks))
 
 
-def _shortest(
-    keys: Sequence[Hashable], edges: Sequence[int], equal: dict[int, list[int]], start: int, end: int
-) -> list[_Block | None]:
+def _shortest(song: _Song, start: int, end: int) -> list[_Block | None]:
     """The stretch as bars (None) and blocks, by dynamic programming from its end."""
-    phrases = {n for a, b in pairwise(edges) for n in range(a, b, PHRASE)} | {end}
     best: dict[int, tuple[int, int, _Block | None]] = {end: (0, 0, None)}
     for at in range(end - 1, start - 1, -1):
-        found = best[at + 1][0] + 1, best[at + 1][1], None
-        choices: list[tuple[int, int, _Block | None]] = [found]
-        if at in phrases:
-            for block in _blocks(keys, equal, at, end, phrases, set(edges)):
-                after = best[at + block.covers]
-                choices.append((after[0] + block.takes, after[1] + 1, block))
-        best[at] = min(choices, key=lambda choice: choice[:2])
+        choice: tuple[int, int, _Block | None] = best[at + 1][0] + 1, best[at + 1][1], None
+        for block in _blocks(song, at, end) if at in song.phrases else ():
+            after = best[at + block.covers]
+            found = after[0] + block.takes, after[1] + 1, block
+            if found[:2] < choice[:2]:
+                choice = found
+        best[at] = choice
     out: list[_Block | None] = []
     at = start
     while at < end:
@@ -289,30 +296,40 @@ def _shortest(
     return out
 
 
-def _blocks(
-    keys: Sequence[Hashable], equal: dict[int, list[int]], at: int, end: int, phrases: set[int], edges: set[int]
-) -> Iterator[_Block]:
+def _blocks(song: _Song, at: int, end: int) -> Iterator[_Block]:
     """Repeats that may begin at a bar: plain ones, and those with two endings or more."""
-    for p, run in equal.items():
+    for p, run in song.equal.items():
         if at + 2 * p > end:
             break
         alike = min(run[at], end - at - p)
-        dull = len(set(keys[at : at + p])) == 1 and not edges & set(range(at + 1, at + p + 1))
-        if at + p not in phrases or dull:  # a run of one bar has its own sign
+        if at + p not in song.phrases or alike < PHRASE - 1:
+            continue
+        if song.steady[at] >= p and song.next_edge[at + 1] > at + p:  # a run of one bar has its own sign
             continue
         for times in range(2, alike // p + 2):
-            if at + times * p in phrases and (times - 1) * p >= LEAST_SAVED:
+            here = at + times * p
+            if (here in song.phrases or here == end) and (times - 1) * p >= LEAST_SAVED:
                 yield _Block(times, p)
-        whole = alike // p  # passes that return whole before one that ends otherwise
-        for ending in range(1, MOST_ENDING + 1):
-            common = p - ending
-            fits = whole * p <= alike - common < (whole + 1) * p and at + (whole + 2) * p <= end
-            block = _Block(whole + 2, common, ending, ending)
-            worth = common >= max(PHRASE - 1, ending) and block.covers - block.takes >= PHRASE - 1
-            ends = {*range(at + common, at + p), *range(at + block.covers - ending, at + block.covers)}
-            if fits and worth and not edges & ends and at + block.covers in phrases:
-                yield block
-                break
+        block = _with_endings(song, at, end, p, alike)
+        if block is not None:
+            yield block
+
+
+def _with_endings(song: _Song, at: int, end: int, p: int, alike: int) -> _Block | None:
+    """The passage of `p` bars that ends otherwise the last time, in endings as short as can be, inside one section."""
+    whole = alike // p  # passes that return whole before the one that ends otherwise
+    close = at + (whole + 2) * p
+    if close > end or not (close in song.phrases or close == end):
+        return None
+    for ending in range(1, MOST_ENDING + 1):
+        common = p - ending
+        if not whole * p <= alike - common < (whole + 1) * p or common < max(PHRASE - 1, ending):
+            continue
+        block = _Block(whole + 2, common, ending, ending)
+        free = song.next_edge[at + common] >= at + p and song.next_edge[close - ending] >= close
+        if free and block.covers - block.takes >= PHRASE - 1:
+            return block
+    return None
 
 
 def _written(block: _Block, at: int) -> list[int]:
