@@ -1,7 +1,7 @@
 """What a line of music is made of: measures on paper, each standing for one bar of the song or several."""
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Final, Literal
 
 BlockKind = Literal["written", "repeat", "pair", "rest"]
 
@@ -69,8 +69,12 @@ def widened(line: Line, *, ends: bool = False) -> tuple[Line, ...]:
 
 
 def _halves(line: Line) -> tuple[Line, Line]:
-    """A line of two or more measures as two that fill the width; what begins the second is written out."""
-    middle = -(-len(line.blocks) // 2)
+    """A line of two or more measures as two that fill the width; what begins the second is written out.
+
+    A pickup that leads two bars stands over them on a short line of its own: better than one bar alone.
+    """
+    alone = line.blocks[0].bar == 0 and len(line.blocks) == PICKUP_AND_TWO
+    middle = 1 if alone else -(-len(line.blocks) // 2)
     first, second = line.blocks[:middle], line.blocks[middle:]
     if second[0].kind in ("repeat", "pair"):
         opened = tuple(Block("written", bar) for bar in second[0].bars)
@@ -89,4 +93,9 @@ def _halves(line: Line) -> tuple[Line, Line]:
             )
         units = sum(block_units(block) for block in counted)
         parts.append(Line(tuple(counted), units, units))
-    return parts[0], parts[1]
+    first_line = replace(parts[0], full=2.0 * parts[0].units) if alone else parts[0]
+    return first_line, parts[1]
+
+
+PICKUP_AND_TWO: Final = 3
+"""Measures of a line that holds a pickup and two bars."""

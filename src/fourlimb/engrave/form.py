@@ -131,7 +131,7 @@ def _phrases(sheet: Sheet, layout: Layout, bars: list[int]) -> list[Line]:
         if rest:  # only a section's last line may be short
             line = replace(line, full=line.units)
         elif out:  # and its bars are as wide as those over it
-            line = replace(line, full=max(line.units, min(line.full, out[-1].units)))
+            line = replace(line, full=max(line.units, min(FOUR, out[-1].units)))
         out.append(line)
     return out
 
