@@ -16,10 +16,10 @@ from typing import Any
 import numpy as np
 from bench.scoring import counts, groups, load_scorer, micro, truths
 
-from fourlimb.listen.features import pictures
-from fourlimb.listen.network import Answer, Network, listen_in_windows, read_network
+from fourlimb.listen.network import Answer, Network, read_network
 from fourlimb.listen.peaks import all_peaks
-from fourlimb.model import SOUNDS, Audio
+from fourlimb.listen.speeds import hear_twice
+from fourlimb.model import SOUNDS, Audio, silent
 
 GRID = np.concatenate([np.arange(0.05, 0.3, 0.03), np.arange(0.3, 0.95, 0.05)])
 FEW = 6
@@ -52,12 +52,10 @@ def main(argv: list[str] | None = None) -> None:
 
 
 def answer(network: Network, path: Path) -> Answer:
-    """The network's curves for one file."""
+    """The network's curves for one file, heard at both speeds; no second look."""
     import soundfile
 
-    samples, rate = soundfile.read(path, dtype="float32", always_2d=True)
-    parts = list(listen_in_windows(network, pictures(Audio(samples, rate))))
-    return Answer(*(np.concatenate(p) for p in zip(*parts, strict=True)))
+    return hear_twice(network, Audio(*soundfile.read(path, dtype="float32", always_2d=True)), silent)
 
 
 def candidates(found: Answer) -> Rows:

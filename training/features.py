@@ -60,6 +60,11 @@ class LogMel(torch.nn.Module):
             sound = sound * gain[:, None]
         return torch.stack([self._picture(sound, n, frames) for n in WINDOWS], 1)
 
+    def short(self, *sounds: torch.Tensor) -> list[torch.Tensor]:
+        """Short-window pictures as the sounds are, one gain for all; shape (batch, frames, 80) each."""
+        loud = torch.stack([s.square().mean(1).sqrt() for s in sounds]).amax(0).clamp_min(1e-5)[:, None]
+        return [self._picture(s * (REFERENCE_RMS / loud), WINDOWS[0], s.shape[1] // HOP) for s in sounds]
+
     def _picture(self, sound: torch.Tensor, n: int, frames: int) -> torch.Tensor:
         window = self.get_buffer(f"window{n}")
         bins = torch.stft(sound, n, HOP, n, window, center=True, pad_mode="constant", return_complex=True)

@@ -18,7 +18,19 @@ HC, HO, HP = HATS
 RD, RB = INDEX["ride"], INDEX["ride_bell"]
 TOMS = [INDEX[n] for n in ("tom_high", "tom_mid", "tom_floor")]
 LOOSE_HATS = 0.2
+LAYERED = 0.15
+BLEND_DB = (-12.0, 0.0)
+BLEND_SEMITONES = 2.0
 CYMBAL_NUMBERS = [INDEX[n] for n in CYMBALS]
+
+
+@dataclass(frozen=True)
+class Blend:
+    """A second recording under every stroke of a sound: the two together are a drum that neither kit has."""
+
+    group: Group
+    gain: float
+    ratio: float
 
 
 @dataclass
@@ -30,7 +42,7 @@ class Kit:
 
     groups: list[list[Group]]
     versions: list[list[int]]
-    layers: dict[int, Group]
+    layers: dict[int, Blend]
     peak_db: Floats
     ratio: Floats
     damp_s: Floats
@@ -40,8 +52,11 @@ class Kit:
     """Above 0: the closed hat is a loose one (an open hat let ring this long), as on many older records."""
 
 
-def draw_kit(index: Index, rng: Rng, held: bool, brushes: bool = False) -> Kit:
-    """A kit at random. `held` uses the kits kept from training; `brushes` prefers brushed recordings."""
+def draw_kit(index: Index, rng: Rng, held: bool, brushes: bool = False, blend: float = 0.0) -> Kit:
+    """A kit at random. `held` uses the kits kept from training; `brushes` prefers brushed recordings.
+
+    blend : share of sounds that are two recordings at once.
+    """
     own = None
     if brushes:
         own = "fluid_brush"
@@ -55,11 +70,11 @@ def draw_kit(index: Index, rng: Rng, held: bool, brushes: bool = False) -> Kit:
     if rng.random() < LOOSE_HATS:
         groups[HC] = [_pick(index, rng, "hat_open", held, own)]
         loose_s = rng.uniform(0.04, 0.2)
-    layers: dict[int, Group] = {}
-    if rng.random() < 0.15:
-        layers[INDEX["kick"]] = _pick(index, rng, "kick", held, None)
-    if rng.random() < 0.15:
-        layers[INDEX["snare"]] = _pick(index, rng, "snare", held, None)
+    layers = {
+        k: _blend(index, rng, sound, held)
+        for k, sound in enumerate(SOUNDS)
+        if rng.random() < max(blend, LAYERED if sound in ("kick", "snare") else 0.0)
+    }
     return Kit(
         groups,
         [[int(rng.integers(index.variants)) for _ in g] for g in groups],
@@ -90,9 +105,16 @@ def play(kit: Kit, part: Part, times_s: Floats, events: Events, rng: Rng) -> Flo
         events.add(version + sample.start, sample.length, t - sample.onset_s / ratio, ratio, gain, gate, release)
         under = kit.layers.get(sound)
         if under is not None:
-            extra = under.samples[int(rng.integers(len(under.samples)))]
-            events.add(extra.start, extra.length, t - extra.onset_s / ratio, ratio, gain * 0.6)
+            number = _layer_number(len(under.group.samples), float(part.strength[i]), part.machine, rng)
+            extra, speed = under.group.samples[number], ratio * under.ratio
+            start = t - extra.onset_s / speed
+            events.add(extra.start, extra.length, start, speed, gain * under.gain, gate, release)
     return levels
+
+
+def _blend(index: Index, rng: Rng, sound: str, held: bool) -> Blend:
+    ratio = 2 ** (rng.normal(0, BLEND_SEMITONES) / 12)
+    return Blend(_pick(index, rng, sound, held, None), 10 ** (rng.uniform(*BLEND_DB) / 20), ratio)
 
 
 def _pick(index: Index, rng: Rng, sound: str, held: bool, kit: str | None) -> Group:

@@ -6,7 +6,8 @@ A pack is a folder written by `python -m training.prepare`:
 `oneshots.flac`    single strokes, mono 32 kHz, end to end; `oneshots.json` lists kits and sounds
 `notes.ogg`        single notes of instruments; `notes.json`
 `speech.ogg`       synthetic speech
-`band.ogg`         clips of music without drums; `band.json` with beats where they are known
+`band.ogg`         clips of music without drums; `band.json` with beats where they are known; more of
+                   them in `band2.ogg`, `band2.json` and so on
 `grooves.npz`      human performances as (quarter-note time, sound, velocity); `grooves.json`
 =================  ==============================================================================
 
@@ -115,14 +116,13 @@ def open_pack(folder: Path, variants: int = 1) -> tuple[Index, Sounds]:
 
     variants : copies of the one-shots that lie one after another before the notes (see `render.vary`).
     """
-    oneshots, notes, speech, band = (
-        _read(folder / n) for n in ("oneshots.flac", "notes.ogg", "speech.ogg", "band.ogg")
-    )
+    oneshots, notes, speech = (_read(folder / n) for n in ("oneshots.flac", "notes.ogg", "speech.ogg"))
+    band, clips = _bands(folder)
     notes_at = variants * len(oneshots)
     speech_at = notes_at + len(notes)
     index = Index(
         instruments=_instruments(_json(folder / "notes.json"), notes_at),
-        clips=_clips(_json(folder / "band.json")),
+        clips=clips,
         grooves=_grooves(folder),
         speech=(speech_at, len(speech)),
         variants=variants,
@@ -169,11 +169,21 @@ def _instruments(rows: list[dict[str, Any]], at: int) -> list[Instrument]:
     ]
 
 
-def _clips(rows: list[dict[str, Any]]) -> list[BandClip]:
+def _bands(folder: Path) -> tuple[Floats, list[BandClip]]:
+    """Accompaniment of all files, end to end."""
+    sounds: list[Floats] = []
+    clips: list[BandClip] = []
+    for path in sorted(folder.glob("band*.ogg")):
+        clips += _clips(_json(path.with_suffix(".json")), sum(map(len, sounds)))
+        sounds.append(_read(path))
+    return np.concatenate(sounds), clips
+
+
+def _clips(rows: list[dict[str, Any]], at: int) -> list[BandClip]:
     return [
         BandClip(
             r["name"],
-            r["start"],
+            at + r["start"],
             r["length"],
             np.array([b[0] for b in r["beats"]], np.float32),
             np.array([b[1] for b in r["beats"]], np.int64),

@@ -44,6 +44,8 @@ class Recipe:
     balance_db: tuple[float, float] = (-3.5, 6.0)
     drums_alone: float = 0.12
     effects: float = 1.0
+    blend: float = 0.2
+    masked: bool = False
 
 
 @dataclass
@@ -90,7 +92,7 @@ class Planner:
         part, times, drumless = _window(part, times, rng, span_s, self.recipe.drumless)
         events = Events()
         brushes = part.style in ("swing", "train") and rng.random() < 0.3
-        kit = draw_kit(self.index, rng, self.held, brushes)
+        kit = draw_kit(self.index, rng, self.held, brushes, self.recipe.blend)
         levels = play(kit, part, times, events, rng)
         plan = self._targets(part, times / speed, levels, events)
         last_beat = _beats_until(clock, span_s)

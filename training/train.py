@@ -23,6 +23,7 @@ import numpy as np
 import torch
 import torch.nn.functional as fn
 
+from training.audible import hide_inaudible
 from training.features import LogMel
 from training.losses import Loss, loss
 from training.material import Index, open_pack
@@ -163,6 +164,8 @@ def _loop(
             mixdown = renderer(work, settings.recipe.effects, settings.recipe.balance_db, settings.recipe.drums_alone)
             gain = 10 ** ((torch.rand(len(mixdown.mix), device=device) * 2 - 1) * GAIN_DB / 20)
             seen = augment(pictures(mixdown.mix, gain))
+            if settings.recipe.masked:
+                work["known"] = hide_inaudible(work, *pictures.short(mixdown.drums, mixdown.band))
         with torch.autocast(device.type, dtype=torch.bfloat16):
             answer = forward(seen)
         parts = loss(answer, work)

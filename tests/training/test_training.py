@@ -9,18 +9,22 @@ import pytest
 pytest.importorskip("torch", reason="training needs PyTorch, which is not installed")
 
 import torch
+from training.audible import hide_inaudible
 from training.export import read_checkpoint, write
 from training.features import LogMel, filterbank
+from training.losses import loss
 from training.material import RATE_HZ, open_pack
 from training.network import Network, Shape
 from training.patterns import STYLES
-from training.plan import Planner, kernel
-from training.train import Settings, Team, run
+from training.plan import Planner, batch, kernel
+from training.render import Mixdown
+from training.train import Settings, Team, prepare_rendering, run
 
 from fourlimb.listen import features as numpy_features
 from fourlimb.listen.network import read_network
+from fourlimb.listen.song_sounds import Candidates, read_judge, write_judge
 from fourlimb.model import SOUNDS, Audio
-from training import sounds
+from training import calibrate, sounds
 
 SMALL = Shape(front=(4, 6, 8), width=24, before=(1, 2), attention=1, heads=2, after=(1, 4))
 
@@ -126,13 +130,72 @@ def test_exported_weights_answer_as_the_network_does(tmp_path: Path) -> None:
     assert np.abs(torch.sigmoid(theirs.pulse)[0].numpy() - ours.pulse).max() < 2e-3
 
 
+def clips(pack: Path, settings: Settings) -> tuple[torch.Tensor, dict[str, torch.Tensor], Mixdown]:
+    """Pictures, targets and sound of some clips that are always the same."""
+    torch.manual_seed(4)
+    index, renderer = prepare_rendering(pack, settings, torch.device("cpu"))
+    arrays = batch(Planner(index, settings.seconds, recipe=settings.recipe), np.random.default_rng(6), 24)
+    work = {k: torch.from_numpy(np.ascontiguousarray(v)) for k, v in arrays.items()}
+    mixdown = renderer(work, 1.0, (0.0, 3.0), 0.3)
+    return LogMel()(mixdown.mix), work, mixdown
+
+
 def test_a_tiny_chain_learns_and_can_be_resumed(pack: Path, tmp_path: Path) -> None:
     settings = Settings(
-        steps=60, batch=4, seconds=3.2, workers=0, variants=1, compiled=False, log_every=1, rate=2e-2, shape=SMALL
+        steps=60, batch=4, seconds=3.2, workers=0, variants=1, compiled=False, log_every=20, rate=2e-2, shape=SMALL
     )
     team = Team(0, 1, torch.device("cpu"))
+    seen, work, _ = clips(pack, settings)
+    torch.manual_seed(1)
+    with torch.no_grad():
+        before = loss(Network(SMALL).eval()(seen), work)
     checkpoint = run(pack, tmp_path / "a", settings, team)
-    rows = np.genfromtxt(tmp_path / "a" / "curve.csv", delimiter=",", names=True)
-    assert rows["hits"][-10:].mean() < 0.8 * rows["hits"][:5].mean()
+    with torch.no_grad():
+        after = loss(read_checkpoint(checkpoint)(seen), work)
+    assert float(after.hits) < 0.85 * float(before.hits)
+    assert float(after.pulse) < 0.85 * float(before.pulse)
     again = run(pack, tmp_path / "b", Settings(**{**settings.__dict__, "steps": 2}), team, checkpoint)
     assert read_checkpoint(again).shape == SMALL
+
+
+def test_strokes_that_the_band_covers_are_neither_asked_for_nor_forbidden(pack: Path) -> None:
+    _, work, mixdown = clips(pack, Settings(seconds=3.2, variants=1, compiled=False))
+    pictures, struck = LogMel(), work["hits"] == 255
+    alone = hide_inaudible(work, *pictures.short(mixdown.drums, torch.zeros_like(mixdown.band)))
+    loud = torch.randn(mixdown.band.shape, generator=torch.Generator().manual_seed(0)) * mixdown.drums.abs().max() * 9
+    covered = hide_inaudible(work, *pictures.short(mixdown.drums, loud))
+    assert float((alone[struck] > 0).float().mean()) > 0.8
+    assert float((covered[struck] > 0).float().mean()) < 0.1
+    assert bool((covered <= work["known"]).all())
+
+
+def test_accompaniment_may_lie_in_several_files(pack: Path, tmp_path: Path) -> None:
+    import soundfile
+
+    for path in pack.iterdir():
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    row = {"name": "x", "start": 0, "length": 16000, "beats": [], "meter": None}
+    (tmp_path / "band.json").write_text(json.dumps([row]))
+    (tmp_path / "band2.json").write_text(json.dumps([{**row, "name": "y"}]))
+    (tmp_path / "band2.ogg").write_bytes((pack / "band.ogg").read_bytes())
+    index, sounds = open_pack(tmp_path)
+    first = len(soundfile.read(pack / "band.ogg")[0])
+    assert [(c.name, c.start) for c in index.clips] == [("x", 0), ("y", first)]
+    assert len(sounds.band) == 2 * first
+
+
+def test_thresholds_and_confidence_follow_what_proved_right() -> None:
+    rng = np.random.default_rng(9)
+    odds = np.concatenate([rng.normal(2.0, 0.7, 300), rng.normal(-1.0, 0.7, 300)])
+    times = np.arange(600) * 0.5
+    found = Candidates(
+        np.zeros(600, np.int64), np.rint(times * 100).astype(np.int64), times,
+        np.zeros(600, np.float32), np.zeros(600, np.float32), odds,
+    )  # fmt: skip
+    given = [
+        calibrate.example(kind, found, times[:300], np.zeros(300, np.int64)) for kind in ("mix", "drums", "songs")
+    ]
+    judge = calibrate.fit(given)
+    assert 0.0 < judge.keep[0] < 1.0
+    assert judge.confidence(found)[:300].mean() > 0.97
+    assert read_judge(write_judge(judge)).keep == pytest.approx(judge.keep, abs=1e-3)

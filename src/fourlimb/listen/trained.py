@@ -1,14 +1,11 @@
-"""The trained ears: network, peaks, and a second hearing with the song as teacher.
+"""The trained ears: the network heard at two speeds, and a second look with the song as teacher.
 
 In: decoded sound. Out: `Heard`. `NetworkEars().hear(audio, silent)` is all a caller needs.
 
-Method: pictures of the sound (`features`), the network over fixed windows of the song (`network`), its beats
-(`bars`), every
-peak judged again by what the rest of the song does at the same place (`song_sounds`), one stroke of each family at a
-time.
-Loudness is the network's own estimate of a stroke's peak, against the song's loudest. The same recording gives the
-same
-answer in blocks of any size, and 30 dB softer.
+Method: pictures of the sound (`features`), the network over fixed windows of the song (`network`) at two speeds
+(`speeds`), its beats (`bars`), every peak judged again by what the rest of the song does at the same place
+(`song_sounds`), one stroke of each family at a time. Loudness is the network's own estimate of a stroke's peak,
+against the song's loudest. The same recording gives the same answer in blocks of any size, and 30 dB softer.
 """
 
 from dataclasses import dataclass, field
@@ -21,9 +18,11 @@ from fourlimb.model import SOUNDS, Audio, Hit, Progress, Sound
 from .bars import find_grid
 from .ears import Heard, HeardStroke
 from .evidence import from_heard
-from .features import FRAMES_PER_S, count_frames, pictures
-from .network import STEP_FRAMES, Answer, Network, listen_in_windows, shipped
-from .song_sounds import Candidates, Judge, Pulse, candidates, shipped_judge
+from .features import FRAMES_PER_S
+from .habits import Pulse
+from .network import Answer, Network, shipped
+from .song_sounds import Candidates, Judge, shipped_judge
+from .speeds import STAGE, hear_twice
 
 FIRST_PASS = 0.5
 """Curve height above which a stroke counts while beats are first looked for."""
@@ -34,11 +33,10 @@ ONE_AT_A_TIME: tuple[frozenset[Sound], ...] = (
     frozenset({"crash", "china", "splash"}),
     frozenset({"snare", "rim"}),
 )
-"""Of these the likelier one is kept when two are heard within `SAME_MOMENT_S`."""
+"""Of these the surer one is kept when two are heard within `SAME_MOMENT_S`."""
 
 SAME_MOMENT_S = 0.03
 FAMILY = {sound: n for n, family in enumerate(ONE_AT_A_TIME) for sound in family}
-STAGE = "listening to the drums"
 
 
 @dataclass(frozen=True)
@@ -63,19 +61,12 @@ class NetworkEars:
 
     def curves(self, audio: Audio, progress: Progress) -> Answer:
         """The network's curves for a whole recording, before any decision."""
-        total = max(count_frames(audio), 1)
-        parts = []
-        for n, part in enumerate(listen_in_windows(self.network, pictures(audio)), start=1):
-            parts.append(part)
-            progress(STAGE, 0.8 * min(1.0, n * STEP_FRAMES / total))
-        if not parts:
-            return Answer(*(np.zeros((0, k), np.float32) for k in (len(SOUNDS), len(SOUNDS), 4)))
-        return Answer(*(np.concatenate(p) for p in zip(*parts, strict=True)))
+        return hear_twice(self.network, audio, progress)
 
     def pulse(self, answer: Answer, audio: Audio) -> Pulse:
         """Beats of the first pass, for the second; empty when there are none."""
-        first = candidates(answer.hits, answer.levels, answer.pulse, NO_BEATS)
-        strokes = self._kept(first, first.heights.astype(np.float64), np.full(len(SOUNDS), FIRST_PASS))
+        first = self.judge.candidates(answer.hits, answer.levels, NO_BEATS)
+        strokes = self._kept(first, first.heights.astype(np.float64), first.heights >= FIRST_PASS)
         hits = tuple(
             Hit(id=n, time_s=s.time_s, sound=s.sound, loudness_db=s.loudness_db, confidence=s.confidence)
             for n, s in enumerate(strokes, start=1)
@@ -88,13 +79,13 @@ class NetworkEars:
 
     def strokes(self, answer: Answer, beats: Pulse) -> tuple[HeardStroke, ...]:
         """Decide, given beats."""
-        found = candidates(answer.hits, answer.levels, answer.pulse, beats)
-        return self._kept(found, self.judge.probability(found), self.judge.keep)
+        found = self.judge.candidates(answer.hits, answer.levels, beats)
+        return self._kept(found, self.judge.confidence(found), self.judge.margin(found) >= 0)
 
     def _kept(
-        self, found: Candidates, likely: npt.NDArray[np.float64], least: npt.NDArray[np.float64]
+        self, found: Candidates, likely: npt.NDArray[np.float64], enough: npt.NDArray[np.bool_]
     ) -> tuple[HeardStroke, ...]:
-        keep = np.flatnonzero(likely >= least[found.sounds])
+        keep = np.flatnonzero(enough)
         order = keep[np.lexsort((found.sounds[keep], -likely[keep]))]
         chosen = sorted(_without_rivals(found, order.tolist()), key=lambda i: (found.times_s[i], found.sounds[i]))
         floor = self.network.level_floor_db
