@@ -20,7 +20,7 @@ ATTACHED = {
 GROUND = {"staff-line", "staff", "barLineAttr", "system", "measure", "layer", "ledgerLines"}
 WORDS = {
     "choke", "number", "section", "tempo", "feel", "cue", "tacet", "run", "doubt", "difficulty", "count", "hand",
-    "word", "ending", "direction", "sign",
+    "word", "ending", "direction", "sign", "equal",
 }  # fmt: skip
 SLACK = 12.0
 """Overlap that ink does not show (a fifteenth of a staff space)."""

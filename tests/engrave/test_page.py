@@ -5,6 +5,7 @@ import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
 from fractions import Fraction as F
 
+import msgspec
 import pytest
 from builder import FILL, GROOVE, night_ferry, sheet, stroke
 from collisions import collisions
@@ -14,7 +15,7 @@ from fourlimb.engrave import Layout, cursor, excerpts, musicxml, read_musicxml, 
 from fourlimb.engrave.form import lines
 from fourlimb.engrave.marks import beat_unit, modulations
 from fourlimb.engrave.page import paginate, set_lines
-from fourlimb.model import Kit, Sheet
+from fourlimb.model import FeelSpan, Kit, Sheet
 from fourlimb.model.codec import encode
 from fourlimb.model.kit import MIDDLE_LINE_KEY
 
@@ -49,8 +50,41 @@ def features() -> Sheet:
     )  # fmt: skip
 
 
+def more_features() -> Sheet:
+    """Rolls, let ring, long ruffs, second pieces, words to the rhythm, a double pedal, a note equality, two feels."""
+    made = sheet(
+        [
+            GROOVE, "crash [let ring] 1; crash [second] [let ring] 3; hat 1& 2 2& 3& 4 4&; kick 1 3; kick [second] 2& 4&",
+            "snare [roll 16] 1 2; snare [roll 32] 3; snare [buzz] 4; kick 1 3",
+            "snare [long ruff] 2; snare [ruff] 4; snare [drag] 3&; hat every 8th; kick 1 3",
+            "hat [half open] every 8th; kick 1 1& 3 3&; snare [accent] 2 4", "snare 1 2 2& 3 4; kick 1 3",
+            "tambourine every 8th; crash [choke] 1; crash [choke] [second] 3; clap 2 4; shaker 2&",
+            "snare [roll 32] 1 1& 2; crash [second] 3; snare [roll 16] [accent] 4; kick every beat", FILL,
+            "snare every 16th; kick 1 3",
+        ],
+        tempo=[132.0] * 5 + [88.0] * 5,
+        sections=[("A", 1, 5), ("B much slower", 6, 10)],
+        feel=[FeelSpan(from_bar=3, to_bar=4, feel="half-time", swing=0.667)],
+        counts={6: "1 2 3 4"},
+    )  # fmt: skip
+    words = iter(["pass", "the", "bread", "and", "but-", "ter"])
+    strokes = [
+        msgspec.structs.replace(s, word=next(words)) if s.bar == 6 and s.piece == "snare" else s
+        for s in made.chart.strokes
+    ]
+    strokes = [
+        msgspec.structs.replace(s, limb="left foot")
+        if s.bar == 5 and s.piece == "kick" and s.position.denominator == 8
+        else s
+        for s in strokes
+    ]
+    return msgspec.structs.replace(made, chart=msgspec.structs.replace(made.chart, strokes=tuple(strokes)))
+
+
 @pytest.mark.parametrize("layout", LAYOUTS.values(), ids=LAYOUTS)
-@pytest.mark.parametrize("chart", [night_ferry, features], ids=["night ferry", "features"])
+@pytest.mark.parametrize(
+    "chart", [night_ferry, features, more_features], ids=["night ferry", "features", "more features"]
+)
 def test_nothing_stands_on_anything_else(chart: Callable[[], Sheet], layout: Layout) -> None:
     made = chart()
     for line in set_lines(made, layout):

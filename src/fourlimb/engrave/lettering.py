@@ -166,11 +166,13 @@ def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
             yield Word(text, 0.0, type_size(layout, 11), "section", 2, bold=True, boxed=True)
     if bar in (equal := modulations(sheet)):
         old, new = equal[bar]
-        yield Word("\u2009=", 0.0, normal, "tempo", 2, bold=True, signs=value_signs(*old))
-        yield Word("\u2009", 0.0, normal, "tempo", 2, bold=True, signs=value_signs(*new))
+        yield Word("\u2009=", 0.0, normal, "equal", 2, bold=True, signs=value_signs(*old))
+        end, kind = ("\u2002(", "equal") if bar in tempi else ("\u2009", "tempo")
+        yield Word(end, 0.0, normal, kind, 2, bold=True, signs=value_signs(*new))
     if bar in tempi:
         signs = value_signs(*beat_unit(sheet.grid.meter(bar)))
-        yield Word(f"\u2009= {round(tempi[bar])}", 0.0, normal, "tempo", 2, bold=True, signs=signs)
+        said = f"\u2009= {round(tempi[bar])}{')' if bar in equal else ''}"
+        yield Word(said, 0.0, normal, "tempo", 2, bold=True, signs=signs)
     if said := feel_words(sheet, bar):
         yield Word(said, 0.0, normal, "feel", 2, italic=True)
     if any(s.tacet and s.from_bar == bar and "tacet" not in s.name.lower() for s in sheet.sections):
@@ -200,10 +202,14 @@ def _repeat_marks(sheet: Sheet, layout: Layout, block: Block, edge: tuple[float,
         at -= 0.7 * SPACE
 
 
+JOINED: Final = 0.12 * SPACE
+"""White between the parts of a note equality."""
+
+
 def _in_a_row(words: Iterable[Word], at: float) -> Iterable[Word]:
     for word in words:
         yield replace(word, x=at)
-        at += word.width + 0.7 * SPACE
+        at += word.width + (JOINED if word.kind == "equal" else 0.7 * SPACE)
 
 
 def value_signs(value: int, dotted: bool) -> tuple[tuple[str, float], ...]:
@@ -303,9 +309,8 @@ def _split_row(words: list[Word]) -> tuple[list[Word], list[Word]]:
     kept: list[Word] = []
     pushed: list[Word] = []
     for word in words:
-        clash = any(
-            word.left < k.left + k.width + 0.4 * SPACE and k.left < word.left + word.width + 0.4 * SPACE for k in kept
-        )
+        near = 0.0 if any(k.kind == "equal" for k in kept) else 0.4 * SPACE
+        clash = any(word.left < k.left + k.width + near and k.left < word.left + word.width + near for k in kept)
         (pushed if clash else kept).append(word)
     return kept, pushed
 

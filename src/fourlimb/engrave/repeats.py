@@ -316,7 +316,7 @@ def _blocks(song: _Song, at: int, end: int) -> Iterator[_Block]:
 
 
 def _with_endings(song: _Song, at: int, end: int, p: int, alike: int) -> _Block | None:
-    """The passage of `p` bars that ends otherwise the last time, in endings as short as can be, inside one section."""
+    """The passage of `p` bars that ends otherwise the last time, in the shortest endings, inside one section."""
     whole = alike // p  # passes that return whole before the one that ends otherwise
     close = at + (whole + 2) * p
     if close > end or not (close in song.phrases or close == end):
