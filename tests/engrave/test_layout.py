@@ -63,6 +63,24 @@ def test_nothing_touches_on_any_level_of_the_demo_lesson(demo_folder: Path, name
                 assert not [(a.kind, b.kind) for a in above for b in below if a.meets(b)]
 
 
+@pytest.mark.parametrize("name", ["ordinary", "count and hands", "letter", "large"])
+def test_no_line_of_the_demo_lesson_holds_one_orphan_bar(demo_folder: Path, name: str) -> None:
+    for made in sheets(read_lesson(demo_folder)).values():
+        longer = [s for s in made.sections if s.to_bar > max(s.from_bar, 1)]
+        for line in set_lines(made, LAYOUTS[name]):
+            written = [block for block in line.line.blocks if block.kind == "written" and block.bar > 0]
+            alone = len(line.line.blocks) == len(written) == 1
+            assert not (alone and any(s.from_bar <= line.line.first <= s.to_bar for s in longer)), line.line
+
+
+def test_a_pickup_that_does_not_fit_stands_over_its_phrase() -> None:
+    made = sheet(["snare 1 1e 1& 1a 2 2e 2& 2a", *[OTHER] * 4], first_bar=0)
+    found = [line.line for line in set_lines(made, Layout(scale=2.0, simile="never"))]
+    assert (found[0].first, found[0].last) == (0, 0)
+    assert found[0].units < found[0].full
+    assert all(len(line.blocks) == 2 for line in found[1:])
+
+
 def test_the_finder_of_touching_lines_sees_lines_set_too_near() -> None:
     page = set_lines(night_ferry(), Layout())[:2]
     first, second = placed(page, [0.8 * pitch_between(*page)])
