@@ -184,7 +184,8 @@ def _changes(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
     if groove is None:
         return []
     by_bar = sheet.chart.by_bar
-    inside = range(max(section.from_bar, 1), section.to_bar + 1)
+    told = {mark.bar for mark in sheet.landmarks}  # a cue says more than its bar's number
+    inside = [n for n in range(max(section.from_bar, 1), section.to_bar + 1) if n not in told]
     silent = [n for n in inside if sheet.grid.has(n) and not by_bar.get(n)]
     fills = [n for n in inside if by_bar.get(n) and is_fill(by_bar[n])]
     said = []
