@@ -245,6 +245,26 @@ def correct(lesson: Path, text: str | None, undo: int | None, redo: int | None, 
 
 @main.command()
 @folder_argument
+@click.argument("target")
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path), default=Path("aimed"), help="Folder to print into [aimed]."
+)
+@click.option("--level", type=LEVEL_CHOICE, default="full", help="The chart to start from [full].")
+def aim(lesson: Path, target: str, output: Path, level: str) -> None:
+    r"""A chart of a LESSON for a target instead of a level; the lesson stays as it is.
+
+    \b
+    fourlimb aim night-ferry.lesson 'no 16th kicks'
+    fourlimb aim night-ferry.lesson 'grade 3'
+    fourlimb aim night-ferry.lesson 'tempo 70 %'
+    """
+    from fourlimb import lesson as room
+
+    click.echo(room.aim_at(lesson, target, output, level=room.level_named(level) or "full"))
+
+
+@main.command()
+@folder_argument
 @click.argument("place")
 def why(lesson: Path, place: str) -> None:
     """Why a place is written as it is: fourlimb why LESSON 'bar 41 beat 1'."""

@@ -97,3 +97,29 @@ def test_every_limit_eases_from_ceiling_to_beginner_and_names_its_source() -> No
         values = [row.of(player) for player in reversed(PLAYERS)]
         assert values == sorted(values), row.name
         assert row.source
+
+
+def test_an_easy_grade_is_reached_by_fewer_strokes_where_the_steps_do_not_suffice() -> None:
+    heard = song(["kick 1 2 3 4; snare 2 4; cross-stick 1& 3&; ride every 8th; high tom 3"] * 4, bpm=190)
+    full = arrange(heard, KIT).charts["full"]
+    chart, grid, reasons = aim("grade 1", full, heard.grid, KIT)
+    assert chart.grade <= 1
+    assert chart.steps[-1] == "fewer strokes in the hardest bars"
+    assert {s.position for s in chart.strokes if s.piece == "snare"} == {F(1, 4), F(3, 4)}
+    assert all(any(s.piece == "kick" and s.position == 0 for s in chart.by_bar[bar]) for bar in grid.numbers)
+    assert any(r.rule == "fewer strokes in the hardest bars" for r in reasons)
+    assert not check(chart, grid, KIT)
+
+
+def test_a_target_tells_its_reasons_of_the_level_it_started_from() -> None:
+    heard = song([BUSY] * 2)
+    steady = arrange(heard, KIT).charts["steady"]
+    chart, _, reasons = aim("no 16th kicks", steady, heard.grid, KIT, level="steady")
+    assert {r.levels for r in reasons} == {("steady",)}
+    assert chart.steps[: len(steady.steps)] == steady.steps
+
+
+def test_tempo_may_be_told_as_a_share_of_the_song() -> None:
+    heard = song([BUSY])
+    full = arrange(heard, KIT).charts["full"]
+    assert aim("tempo 70 % of mine", full, heard.grid, KIT)[1] == aim("tempo 70%", full, heard.grid, KIT)[1]

@@ -1,5 +1,8 @@
 """A teacher who corrects bar after bar: only what changed is arranged again, and the lesson is the same."""
 
+from fractions import Fraction as F
+from pathlib import Path
+
 from bench.written import song
 
 from fourlimb.arrange import Memory
@@ -30,3 +33,31 @@ def test_a_lesson_corrected_with_a_memory_is_the_lesson_made_anew() -> None:
         assert all(item.state == "applied" for item in quick.corrections)
         assert encode(quick) == encode(build(heard, corrections=given))
         assert memory.made < everything
+
+
+def test_a_level_may_be_aimed_by_a_correction_and_a_target_that_means_nothing_is_told() -> None:
+    heard = song(["kick 1 1a 2& 3; snare 2 4; soft snare 2a; hat every 16th"] * 8, bpm=120)
+    given = tuple(
+        Correction(n=n, what=what)
+        for n, what in enumerate(("full: no 16th kicks", "steady: grade 2", "full: no tubas"), 1)
+    )
+    lesson = build(heard, corrections=given)
+    assert [item.state for item in lesson.corrections] == ["applied", "applied", "unfit"]
+    assert "is not known" in lesson.corrections[2].why
+    kicks = {s.position for s in lesson.charts["full"].strokes if s.piece == "kick"}
+    assert kicks == {F(0), F(3, 8), F(1, 2)}
+    assert lesson.charts["steady"].grade <= 2
+    assert any(r.rule == "16th kicks left out" and r.levels == ("full",) for r in lesson.reasons)
+
+
+def test_a_chart_for_a_target_is_printed_beside_the_lesson(tmp_path: Path) -> None:
+    from fourlimb.lesson import aim_at
+    from fourlimb.lesson.folder import lesson_files, write
+
+    heard = song(["kick 1 2& 3; snare 2 4; hat every 8th"] * 2)
+    lesson = build(heard)
+    folder = tmp_path / "short.lesson"
+    write(folder, lesson_files(lesson, heard))
+    said = aim_at(folder, "tempo 70 %", tmp_path / "out")
+    assert said.startswith("tempo 70 %: grade ")
+    assert {p.name for p in (tmp_path / "out").iterdir()} == {"aimed.pdf", "aimed.musicxml", "aimed.mid"}

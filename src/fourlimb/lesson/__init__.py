@@ -4,6 +4,7 @@ In: a song file, or a lesson folder and the teacher's word. Out: a lesson folder
 besides the decoder.
 """
 
+from .aiming import aim_at
 from .build import build, sheets
 from .folder import Disk, read_heard, read_lesson, write
 from .printing import print_to
@@ -15,6 +16,7 @@ from .workshop import correct, level_named, make, make_demo, rebuild, write_file
 
 __all__ = [
     "Disk",
+    "aim_at",
     "build",
     "correct",
     "corrections_text",

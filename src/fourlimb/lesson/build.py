@@ -51,7 +51,7 @@ def build(
     progress("Arranging for two hands and two feet", 0.0)
     arranged = arrange.arrange(done.heard, kit, progress=progress, memory=memory)
     charts, reasons = _obey(dict(arranged.charts), list(arranged.reasons), done.only, done.heard)
-    charts, states, seams = apply_level_orders(charts, done.level_orders, done.heard.grid, kit)
+    charts, states, seams = apply_level_orders(charts, done.level_orders, done.heard.grid, kit, done.heard.sections)
     reasons.extend(seams)
     listed = tuple(msgspec.structs.replace(x, **states.get(x.n, {})) for x in done.corrections)
     progress("Finding what is the same and what changes", 0.0)

@@ -12,6 +12,8 @@ What may be written (bars are numbers, ranges and lists: `bar 12`, `bars 9-12`, 
     bars 9-16: the crash is the ride    what was heard as one sound is another
     steady bar 12: kick 1 3             only in one level's chart
     bones bars 9-16: as full            bars lifted from another level's chart
+    full: no 16th kicks                 one level made easier by name
+    steady: grade 3                     one level made as easy as a grade
     tempo x2 · tempo /2                 twice, half as many beats
     bar line at 12.34                   a bar begins at this second of the recording
     bar 3 beat 2 is the one             that beat is the first of its bar
@@ -76,6 +78,14 @@ class AsLevel:
     bars: tuple[int, ...]
     source: Level
     level: Level
+
+
+@dataclass(frozen=True)
+class AimedAt:
+    """One level's chart brought to a target: "no 16th kicks", "grade 3"."""
+
+    level: Level
+    target: str
 
 
 @dataclass(frozen=True)
@@ -153,6 +163,7 @@ Order = (
     Exactly
     | AsBar
     | AsLevel
+    | AimedAt
     | Silent
     | IsSound
     | TempoTimes
@@ -167,6 +178,7 @@ Order = (
 _SCOPE = re.compile(
     r"^(?:(?P<level>full|steady|bones)\s+)?bars?\s+(?P<bars>[\d\s,\-–]+?)\s*:\s*(?P<what>.+)$", re.I | re.S
 )
+_AIM = re.compile(r"^(?P<level>full|steady|bones)\s*:\s*(?P<target>no .+|grade .+)$", re.I)
 _TEMPO = re.compile(r"^tempo\s*(?P<sign>[x×*/÷])\s*2$", re.I)
 _LINE_AT = re.compile(r"^bar line at (?P<time>\d+(?:\.\d+)?)\s*s?$", re.I)
 _ONE = re.compile(r"^bar (?P<bar>\d+) beat (?P<beat>\d+) is the one$", re.I)
@@ -302,6 +314,10 @@ def _meter(text: str) -> str:
 
 
 def _whole_song(words: str, grid: Grid) -> Order:
+    if found := _AIM.match(words):
+        level = _level(found["level"])
+        assert level is not None, "the pattern names a level"
+        return AimedAt(level, found["target"].lower())
     if found := _TEMPO.match(words):
         return TempoTimes(Fraction(2) if found["sign"] in "x×*X" else Fraction(1, 2))
     if found := _LINE_AT.match(words):

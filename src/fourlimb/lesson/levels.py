@@ -5,7 +5,7 @@ from typing import Any
 
 import msgspec
 
-from fourlimb.model import Chart, CorrectionError, Grid, Kit, Level, Limb, Reason, Sound, Stroke
+from fourlimb.model import Chart, CorrectionError, Grid, InputError, Kit, Level, Limb, Reason, Section, Sound, Stroke
 from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT
 
@@ -13,7 +13,11 @@ from . import corrections as c
 
 
 def apply_level_orders(
-    charts: dict[Level, Chart], orders: list[tuple[int, c.Order]], grid: Grid, kit: Kit
+    charts: dict[Level, Chart],
+    orders: list[tuple[int, c.Order]],
+    grid: Grid,
+    kit: Kit,
+    sections: tuple[Section, ...] = (),
 ) -> tuple[dict[Level, Chart], dict[int, dict[str, Any]], list[Reason]]:
     """The charts with each order applied; for each order that does not fit, its new state and why; new reasons."""
     from fourlimb import arrange
@@ -33,7 +37,13 @@ def apply_level_orders(
                 lifts = [(first, last, order.source) for first, last in _runs(order.bars)]
                 charts[order.level], seams = arrange.lift(charts, order.level, lifts, grid, kit)
                 reasons.extend(seams)
-        except CorrectionError as error:
+            elif isinstance(order, c.AimedAt):
+                aimed, _, told = arrange.aim(
+                    order.target, charts[order.level], grid, kit, sections, level=order.level
+                )
+                charts[order.level] = aimed
+                reasons.extend(told)
+        except (CorrectionError, InputError) as error:
             states[number] = {"state": "unfit", "why": str(error)}
     return charts, states, reasons
 

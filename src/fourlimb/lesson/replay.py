@@ -97,7 +97,7 @@ def _changed(done: Replayed, order: c.Order) -> Listening:
             return _section_is(done, order)
         case c.TitleIs():
             return _title_is(done, order)
-        case c.AsLevel():  # concerns charts, not what was heard
+        case c.AsLevel() | c.AimedAt():  # concerns charts, not what was heard
             return done.heard
 
 
