@@ -10,7 +10,7 @@ What this cannot do: it hears nothing (wrong hits in, wrong strokes out), and it
 """
 
 from dataclasses import dataclass
-from itertools import takewhile
+from itertools import takewhile, zip_longest
 from typing import Final
 
 import msgspec
@@ -126,7 +126,7 @@ class _Work:
         simpler: Bars = {}
         told: dict[int, tuple[Ledger, tuple[str, ...]]] = {}
         numbers = list(upper)
-        for bar, after in zip(numbers, [*numbers[1:], None], strict=True):
+        for bar, after in zip_longest(numbers, numbers[1:]):
             kick_next = after is not None and _kick_on_1(upper[after])
             simpler[bar], ledger, names = self.memory.recall(
                 ("simpler", level, bar), self._simpler, level, levels, bar, upper[bar], bar in starts, kick_next

@@ -9,7 +9,7 @@ from where the limbs are, leaning towards the figure's own sticking. Cost is lin
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from itertools import takewhile
+from itertools import takewhile, zip_longest
 from typing import Final
 
 from fourlimb.model import Kit, Limb, Sound
@@ -95,7 +95,7 @@ def _ahead(bars: Bars) -> dict[int, tuple[Note, ...]]:
     numbers = list(bars)
     return {
         bar: _on_the_line(bars[after]) if after is not None else ()
-        for bar, after in zip(numbers, [*numbers[1:], None], strict=True)
+        for bar, after in zip_longest(numbers, numbers[1:])
     }
 
 

@@ -10,6 +10,7 @@ A target starts from the full chart and goes down the same named steps, but only
 import re
 from collections.abc import Mapping
 from fractions import Fraction
+from itertools import zip_longest
 from typing import Final
 
 import msgspec
@@ -126,7 +127,7 @@ def _apply(
     ledger = Ledger()
     starts = {section.from_bar for section in sections}
     bars: dict[int, tuple[Stroke, ...]] = {}
-    for bar, after in zip(grid.numbers, [*grid.numbers[1:], None], strict=True):
+    for bar, after in zip_longest(grid.numbers, grid.numbers[1:]):
         at = grid.at(bar)
         ahead = full.by_bar.get(after, ()) if after is not None else ()
         kick_next = any(s.piece == "kick" and s.position == 0 for s in ahead)
