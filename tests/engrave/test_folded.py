@@ -18,7 +18,8 @@ PLAIN = Layout(repeats="folded", simile="never")
 A, B, C = GROOVE, "hat every 8th; kick 1 2& 3; snare 2 4", "ride every 8th; kick 1 2&; snare 3"
 TURN = "snare every 16th; kick 1 3"
 VERSE = [A, B, A, B, A, B, C, FILL]
-SONGS = range(30)
+SONGS = [*range(30), 1439]
+"""Songs that the random maker makes; 1439 has two passages with endings side by side, and a jump."""
 
 
 def form_song(**how: object) -> Sheet:

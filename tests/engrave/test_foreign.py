@@ -76,6 +76,27 @@ def test_jumps_are_followed(before: tuple[str, ...], after: tuple[str, ...], ord
     assert not found.notes
 
 
+def test_two_passages_with_endings_side_by_side_keep_their_own_count() -> None:
+    left, right = "<barline location='left'>{}</barline>", "<barline location='right'>{}</barline>"
+    start, back = "<repeat direction='forward'/>", "<repeat direction='backward'/>"
+
+    def ending(numbers: str, kind: str) -> str:
+        return f"<ending number='{numbers}' type='{kind}'/>"
+
+    bars = [
+        left.format(start) + whole("C"),
+        left.format(ending("1", "start")) + whole("E") + right.format(ending("1", "stop") + back),
+        left.format(ending("2", "start")) + whole("D") + right.format(ending("2", "discontinue")),
+        left.format(start) + whole("C"),
+        left.format(ending("1,2", "start")) + whole("A", 4) + right.format(ending("1,2", "stop") + back),
+        left.format(ending("3", "start")) + whole("D") + right.format(ending("3", "discontinue")),
+    ]
+    found = read("".join(bar(n, one_, attributes=START if n == 1 else "") for n, one_ in enumerate(bars, start=1)))
+    assert [s.piece for s in found.strokes] == [
+        SNARE, HIGH, SNARE, MID, SNARE, FLOOR, SNARE, FLOOR, SNARE, MID
+    ]  # fmt: skip
+
+
 def test_a_jump_without_its_sign_is_told_and_not_followed() -> None:
     found = four(("", "", "", ""), ("", "", sound('dalsegno="s"'), ""))
     assert len(found.grid.bars) == 4

@@ -18,6 +18,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "engrave"))
 
 from builder import night_ferry
 from randomly import random_sheet, returning_sheet
+from test_page import features, more_features
 
 from fourlimb.engrave import Layout, mei, midi, musicxml
 from fourlimb.engrave.midi import TICKS, bar_ticks, tick_at
@@ -25,8 +26,8 @@ from fourlimb.engrave.words import GRACE_NOTES
 from fourlimb.model import Sheet
 from fourlimb.model.sounds import midi_key
 
-CORPUS = [night_ferry(), *(random_sheet(number) for number in range(40, 75))]
-NAMES = ["night ferry", *map(str, range(40, 75))]
+CORPUS = [night_ferry(), features(), more_features(), *(random_sheet(number) for number in range(40, 75))]
+NAMES = ["night ferry", "features", "more features", *map(str, range(40, 75))]
 RETURNING = [returning_sheet(number) for number in range(20)]
 CHARTS = pytest.mark.parametrize("chart", CORPUS, ids=NAMES)
 
@@ -96,7 +97,7 @@ def test_music21_finds_every_onset(chart: Sheet) -> None:
     assert found == ours
 
 
-@pytest.mark.parametrize("chart", CORPUS[:16], ids=NAMES[:16])
+@CHARTS
 def test_verovio_reads_our_musicxml_and_plays_the_right_drums(chart: Sheet) -> None:
     import base64
 

@@ -110,6 +110,21 @@ def playing_order(bars: Sequence[Flow]) -> tuple[list[int], list[str]]:
     return player.order, player.notes
 
 
+def _last_passes(bars: Sequence[Flow]) -> list[int]:
+    """For each bar of an ending, the last pass that the endings it stands among tell of; 0 for the others."""
+    found = [0] * len(bars)
+    group: list[int] = []
+    for at, bar in enumerate([*bars, Flow()]):
+        if group and (not bar.ending or bar.forward):
+            most = max(max(bars[member].ending) for member in group)
+            for member in group:
+                found[member] = most
+            group = []
+        if bar.ending:
+            group.append(at)
+    return found
+
+
 class _Player:
     """One reading of the signs."""
 
@@ -121,6 +136,7 @@ class _Player:
         self._jumped = False
         self._repeats = True
         self._taken: set[int] = set()
+        self._last = _last_passes(bars)
 
     def play(self) -> None:
         """Play all bars out."""
@@ -141,15 +157,13 @@ class _Player:
         """True for a bar of an ending that is not this pass's."""
         if not bar.ending:
             return False
-        others = [b.ending for b in self._bars[max(0, self._at - 8) : self._at + 9] if b.ending]
         if not self._repeats:
-            return max(max(o) for o in others) not in bar.ending
+            return self._last[self._at] not in bar.ending
         return self._turn not in bar.ending and any(b.ending for b in self._bars[self._at + 1 :])
 
     def _go_on(self, bar: Flow) -> bool:
         """Move to what is played next; False at the end."""
-        ahead = [max(b.ending, default=0) for b in self._bars[self._at + 1 : self._at + 9]] if bar.ending else []
-        last = max([bar.backward, *ahead])
+        last = max(bar.backward, self._last[self._at])
         if bar.backward and self._repeats and self._turn < last:
             self._turn += 1
             self._at = self._start

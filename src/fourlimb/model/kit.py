@@ -69,7 +69,7 @@ class Kit(msgspec.Struct, frozen=True, kw_only=True):
 
     def midi(self, sound: Sound, *, second: bool = False) -> int:
         """The MIDI percussion key (0-based) that files carry for a sound: the key's own, else General MIDI's."""
-        table = self.second_key if second and sound in self.second_key else self.key
+        table = self.second_key if second else self.key
         own = table[sound].midi if sound in table else None
         return midi_key(sound, second=second) if own is None else own
 
