@@ -15,17 +15,17 @@ from fourlimb.model import Kit, Sheet, Stroke
 from fourlimb.model.places import split_meter
 
 from .blocks import Block, Line, block_units
-from .counting import count_words
 from .folded import written_form
 from .form import lines, section_groups
 from .hats import closing_strokes
 from .heads import RIMSHOT_SHAPE, SHAPE
 from .layout import ORDINARY, Layout
-from .marks import beat_unit, modulations, shown_meter, tempo_marks
+from .marks import shown_meter
+from .meiwords import ScoreWords
 from .notate import Event, Voice, WrittenBar, is_groove, place_of, short_values, slashes, write_bar
 from .passes import bar_before, mark_at
 from .spell import Tuplet
-from .words import end_words, feel_words, foot_letters, grace_letters, grace_steps, printable
+from .words import grace_steps, printable
 from .xmltext import xml_text
 
 Element = ElementTree.Element
@@ -40,7 +40,7 @@ def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
     first = shown_meter(sheet, sheet.grid.numbers[0]) if sheet.grid.bars else "4/4"
     for name, value in _meter(first).items():
         score_def.set(name, value)
-    words = _Words(sheet, layout)
+    words = ScoreWords(sheet, layout)
     written = write_bars(sheet, layout)
     meter = first
     for index, line in enumerate(lines(sheet, layout)):
@@ -377,72 +377,3 @@ def _spacer(
             continue
         ElementTree.SubElement(layer, "space", {"dur": str(step.denominator)})
         at += step
-
-
-class _Words:
-    """The words of the file we hand out: tempo, feel, sections, cues and hand letters."""
-
-    def __init__(self, sheet: Sheet, layout: Layout) -> None:
-        self._sheet, self._layout = sheet, layout
-        self._tempi = tempo_marks(sheet)
-        self._equal = modulations(sheet)
-        self._sections = {s.from_bar: s.name for s in sheet.sections}
-
-    def add(self, measure: Element, block: Block) -> None:
-        sheet, bar = self._sheet, block.bar
-        if bar in self._equal:
-            old, new = (_say_value(*value) for value in self._equal[bar])
-            self._direction(measure, "tempo", "1", f"{old} = {new}")
-        if bar in self._tempi:
-            value, dotted = beat_unit(sheet.grid.meter(bar))
-            quarters = self._tempi[bar] * (6 if dotted else 4) / value
-            said = f"{_say_value(value, dotted)} = {round(self._tempi[bar])}"
-            mark = self._direction(measure, "tempo", "1", said)
-            mark.set("midi.bpm", f"{quarters:.3f}")
-        if bar in self._sections:
-            self._direction(measure, "reh", "1", self._sections[bar])
-        if words := feel_words(sheet, bar):
-            self._direction(measure, "dir", "1", words)
-        for sign in ("segno", "coda"):
-            if getattr(mark_at(sheet, bar), sign):
-                ElementTree.SubElement(
-                    measure, "repeatMark", {"staff": "1", "tstamp": "1", "func": sign, "place": "above"}
-                )
-        _, unit = split_meter(sheet.grid.meter(block.bars[-1]))
-        end = f"{float(1 + sheet.grid.length(block.bars[-1]) * unit):g}"
-        for text in end_words(mark_at(sheet, block.bars[-1])):
-            self._direction(measure, "dir", end, text)
-        for landmark in sheet.landmarks:
-            if landmark.bar in block.bars and self._layout.show_cues:
-                self._direction(measure, "dir", "1", landmark.what)
-        if block.kind == "written":
-            if self._layout.show_count:
-                for position, said in count_words(sheet, bar):
-                    self._direction(measure, "dir", self._tstamp(bar, position), said, place="below")
-            if self._layout.show_sticking:
-                self._letters(measure, bar)
-
-    def _letters(self, measure: Element, bar: int) -> None:
-        for stroke in self._sheet.chart.by_bar.get(bar, ()):
-            if stroke.letter:
-                at = self._tstamp(bar, stroke.position)
-                self._direction(measure, "dir", at, grace_letters(stroke), place="below")
-        for position, letter in foot_letters(self._sheet, bar):
-            self._direction(measure, "dir", self._tstamp(bar, position), letter, place="below")
-
-    def _tstamp(self, bar: int, position: Fraction) -> str:
-        """Beats of the meter's unit, counted from 1."""
-        _, unit = split_meter(self._sheet.grid.meter(bar))
-        return f"{float(1 + position * unit):.4f}".rstrip("0").rstrip(".")
-
-    def _direction(self, measure: Element, kind: str, at: str, text: str, place: str = "above") -> Element:
-        found = ElementTree.SubElement(measure, kind, {"staff": "1", "tstamp": at, "place": place})
-        found.text = printable(text)
-        return found
-
-
-def _say_value(value: int, dotted: bool) -> str:
-    return f"{'dotted ' if dotted else ''}{_SAY_UNIT.get(value, f'1/{value}')}"
-
-
-_SAY_UNIT: Final = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th"}
