@@ -11,6 +11,7 @@ from builder import GROOVE, sheet
 
 from fourlimb import teach
 from fourlimb.engrave import Layout, mei, midi, musicxml, read_musicxml, svg_pages
+from fourlimb.engrave.documents import signs
 from fourlimb.engrave.page import set_lines
 from fourlimb.model import FeelSpan, Kit, Plan, Sheet
 from fourlimb.teach.count import TRADITIONS
@@ -165,3 +166,10 @@ def test_rests_and_repeat_runs_break_at_sections_in_every_way_out() -> None:
     runs = sheet([GROOVE] * 8, sections=[("A", 1, 4), ("B", 5, 8)])
     assert mei(runs).decode().count("<mRpt") == 6
     assert musicxml(runs).decode().count('type="start">1</measure-repeat>') == 2
+
+
+def test_the_chart_says_what_its_rolls_and_ties_mean() -> None:
+    said = signs(sheet(["snare [roll 16] 1; crash [let ring] 3"]))
+    assert "slashes on the stem: roll" in said
+    assert "short tie: let ring" in said
+    assert not signs(sheet(["snare 1"]))

@@ -151,6 +151,8 @@ def signs(sheet: Sheet) -> list[str]:
         ("o open", any(s.piece == "hat_open" for s in strokes)),
         ("ø half open", any(s.struck == "half_open" for s in strokes)),
         ("z buzz roll", any(s.struck == "buzz" for s in strokes)),
+        ("slashes on the stem: roll", any(s.roll for s in strokes)),
+        ("short tie: let ring", any(s.struck == "let_ring" for s in strokes)),
         ("slashed head: rimshot", any(s.struck == "rimshot" for s in strokes)),
     )
     return [said for said, used in table if used]
