@@ -6,7 +6,7 @@ import msgspec
 
 from bench.written import KIT
 from fourlimb.arrange import check
-from fourlimb.model import Chart, Kit, Limb, Sound, Stroke
+from fourlimb.model import Chart, Kit, Limb, Sound, Stroke, Struck
 from fourlimb.model.grid import regular
 
 WHOLE_MS = 2000
@@ -68,3 +68,10 @@ IMPOSSIBLE: dict[str, tuple[str, tuple[Row, ...]]] = {
     "past the bar line": ("outside the bar", ((2100, "snare", LEFT),)),
     "cross-stick to snare in 50 ms": ("cross_stick", ((0, "rim", LEFT), (50, "snare", LEFT))),
 }  # fmt: skip
+
+WAYS: dict[str, tuple[str, tuple[Row, ...], Struck]] = {
+    "a stroke 90 ms after a buzz": ("buzz", evenly("snare", LEFT, 90, 2), "buzz"),
+    "a stroke 90 ms after a choke": ("choke", evenly("crash", RIGHT, 90, 2), "choke"),
+    "a chick on a half-open hat": ("half_open", ((0, "hat_closed", RIGHT), (0, "hat_pedal", HAT)), "half_open"),
+}
+"""The same for ways of striking: the first stroke is struck so."""

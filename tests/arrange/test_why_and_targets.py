@@ -2,6 +2,7 @@
 
 from fractions import Fraction as F
 
+import msgspec
 import pytest
 from bench.written import KIT, song
 
@@ -123,3 +124,11 @@ def test_tempo_may_be_told_as_a_share_of_the_song() -> None:
     heard = song([BUSY])
     full = arrange(heard, KIT).charts["full"]
     assert aim("tempo 70 % of mine", full, heard.grid, KIT)[1] == aim("tempo 70%", full, heard.grid, KIT)[1]
+
+
+def test_why_says_how_a_stroke_is_struck() -> None:
+    heard = song(["crash 1; kick 1 3; snare 2 4"])
+    hits = tuple(msgspec.structs.replace(h, struck="choke") if h.sound == "crash" else h for h in heard.hits)
+    made = arrange(msgspec.structs.replace(heard, hits=hits), KIT)
+    lines = why(hits, made.charts, made.reasons, 1, F(0))
+    assert any("choked crash with the" in line for line in lines)

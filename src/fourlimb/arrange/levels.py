@@ -89,7 +89,7 @@ TEXTURE: Final = ("rimshot", "buzz", "foot_splash")
 """Ways of striking that go with the ghosts; chokes stay with their crash, half-open hats go with the open ones."""
 SAY_WAY: Final[dict[str | None, str]] = {
     "flam": "flam", "drag": "drag", "ruff": "ruff", "long_ruff": "ruff", "rimshot": "rimshot", "buzz": "buzz",
-    "choke": "choke", "half_open": "half-open hat", "foot_splash": "foot splash", "let_ring": "let ring",
+    "choke": "choked", "half_open": "half-open", "foot_splash": "foot splash", "let_ring": "ringing",
 }  # fmt: skip
 """What ornaments and ways of striking are called."""
 
@@ -123,7 +123,7 @@ def _colour(notes: list[Note], view: View) -> Result:
         why = (
             "crashes only where a bar or section begins"
             if note.piece in ("crash", "china", "splash")
-            else (f"one colour: {SAY_WAY.get(note.struck) or SAY[note.piece]} as {SAY[to]}")
+            else f"one colour: {'half-open hat' if note.struck == 'half_open' else SAY[note.piece]} as {SAY[to]}"
         )
         deeds.append(Deed("moved", note, why, to))
         left.append(

@@ -15,8 +15,11 @@ from .layout import Spot, spot
 What = Literal["moved", "merged", "dropped", "added"]
 
 
-class Note(msgspec.Struct, frozen=True, kw_only=True):
-    """`weight` is what leaving it out would cost in fidelity; `heard` is the sound it was heard as; `sure` 0 to 1."""
+class Note(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+    """`weight` is what leaving it out would cost in fidelity; `heard` is the sound it was heard as; `sure` 0 to 1.
+
+    Not tracked by the garbage collector (`gc=False`): it holds no references that could form a cycle.
+    """
 
     position: Fraction
     piece: Sound

@@ -1,7 +1,8 @@
 """Two limbs of one player: what each can play, how fast, and where they are."""
 
-from dataclasses import dataclass
 from typing import Final
+
+import msgspec
 
 from fourlimb.model import FEET, Kit, Limb, Sound
 from fourlimb.model.sounds import FOOT, SOUNDS, TIMEKEEPERS
@@ -79,8 +80,7 @@ def _can(kit: Kit, limb: Limb, piece: Sound) -> bool:
     return True
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(msgspec.Struct, frozen=True, gc=False):
     """Notes that share one place: `now` microseconds from the bar line, `notes` with their index in the bar.
 
     `split`: this place halves a quick note of the pulse around it, so both halves fall to one hand. `strong`: it lies

@@ -8,9 +8,11 @@ from where the limbs are, leaning towards the figure's own sticking. Cost is lin
 
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import takewhile, zip_longest
 from typing import Final
+
+import msgspec
 
 from fourlimb.model import Kit, Limb, Sound
 from fourlimb.model.places import beat_of
@@ -193,7 +195,7 @@ def _decide_one(
 ) -> dict[int, Limb]:
     if places[0].phrase and places[0].now == 0 and any(n.accent for _, n in places[0].notes):
         turn = [(i + len(notes), note) for i, note in places[0].notes]
-        places = [*places, replace(places[0], now=clock.length_us(bar), notes=tuple(turn))]
+        places = [*places, msgspec.structs.replace(places[0], now=clock.length_us(bar), notes=tuple(turn))]
     decided, _ = _solve_bar(places, Body(), players, None)
     return {index: limb for index, limb in decided.items() if index < len(notes)}
 

@@ -33,7 +33,7 @@ MISSING: Final[tuple[Substitution, ...]] = (
     Substitution("kick", ("tom_floor",), "no foot or no kick: the lowest drum by hand"),
     Substitution("snare", ("rim", "tom_high", "tom_mid", "tom_floor"), "no snare: the highest drum"),
     Substitution("rim", ("snare", "tom_high"), "no cross-stick: the snare itself"),
-    Substitution("clap", ("snare", "rim", "tom_high"), "a clap is written on the snare"),
+    Substitution("clap", ("snare", "rim", "tom_high"), "hands that clap are no part of the kit"),
     Substitution("hat_closed", ("ride", "hat_open", "cowbell"), "no hi-hat: the ride keeps time"),
     Substitution("hat_open", ("hat_closed", "ride", "crash"), "no open hat: the nearest cymbal"),
     Substitution("hat_pedal", (), "no foot on a hi-hat"),
@@ -46,8 +46,8 @@ MISSING: Final[tuple[Substitution, ...]] = (
     Substitution("china", ("crash", "splash", "ride"), "no china: the nearest cymbal"),
     Substitution("splash", ("crash", "china", "ride"), "no splash: the nearest cymbal"),
     Substitution("cowbell", ("ride_bell", "ride", "hat_closed"), "no cowbell: the nearest metal"),
-    Substitution("tambourine", ("hat_closed", "ride"), "a tambourine is written on the hat"),
-    Substitution("shaker", ("hat_closed", "ride"), "a shaker is written on the hat"),
+    Substitution("tambourine", ("hat_closed", "ride"), "no tambourine on this kit: the hat"),
+    Substitution("shaker", ("hat_closed", "ride"), "no shaker on this kit: the hat"),
 )
 MISSING_ROW: Final[dict[Sound, Substitution]] = {row.sound: row for row in MISSING}
 

@@ -7,6 +7,8 @@ from fourlimb.model import LEVELS, Chart, Hit, InputError, Level, Reason, Sound,
 from fourlimb.model.count import say_place
 from fourlimb.model.sounds import ORDER, SAY
 
+from .levels import SAY_WAY
+
 
 def why(
     hits: Iterable[Hit],
@@ -57,7 +59,9 @@ def _written(level: Level, strokes: list[Stroke]) -> str:
 
 def _how(stroke: Stroke) -> str:
     words = [word for word, true in (("ghost", stroke.ghost), ("accented", stroke.accent)) if true]
-    return " ".join([*words, stroke.grace or "", ""]).lstrip().replace("  ", " ")
+    words += [SAY_WAY[way] for way in (stroke.grace, stroke.struck) if way is not None]
+    words += ["second"] if stroke.second else []
+    return "".join(f"{word} " for word in words)
 
 
 def _told(reason: Reason) -> str:
