@@ -19,7 +19,7 @@ from pathlib import Path
 
 from fourlimb import engrave
 from fourlimb.engrave import Layout
-from fourlimb.engrave import drawn as drawn_lines
+from fourlimb.engrave.drawn import forget
 from fourlimb.model import Sheet
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "engrave"))
@@ -60,7 +60,7 @@ def anew(job: Callable[[], object]) -> Callable[[], object]:
     """The job without the lines that an earlier drawing left in memory."""
 
     def forgetful() -> object:
-        drawn_lines._remembered = drawn_lines._Remembered()
+        forget()
         return job()
 
     return forgetful

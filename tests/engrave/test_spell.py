@@ -11,7 +11,24 @@ from fourlimb.engrave.spell import Slot, spell
 from fourlimb.model import InputError
 from fourlimb.model.places import bar_length, beat_lengths, beat_starts
 
-METERS = ("4/4", "3/4", "2/4", "2/2", "6/8", "9/8", "12/8", "5/4", "7/8", "5/8", "3/8", "11/8", "5/16", "3+2+2/8", "3+3+2/8", "2+3/4")
+METERS = (
+    "4/4",
+    "3/4",
+    "2/4",
+    "2/2",
+    "6/8",
+    "9/8",
+    "12/8",
+    "5/4",
+    "7/8",
+    "5/8",
+    "3/8",
+    "11/8",
+    "5/16",
+    "3+2+2/8",
+    "3+3+2/8",
+    "2+3/4",
+)
 
 
 def places(text: str) -> list[F]:

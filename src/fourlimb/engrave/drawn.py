@@ -110,6 +110,11 @@ class _Remembered:
         with self._lock:
             return self._lines.get(key)
 
+    def clear(self) -> None:
+        """Forget all."""
+        with self._lock:
+            self._lines.clear()
+
     def put(self, key: Key, line: DrawnLine) -> None:
         """Keep a line; the one used longest ago goes."""
         with self._lock:
@@ -120,6 +125,11 @@ class _Remembered:
 
 
 _remembered: Final = _Remembered()
+
+
+def forget() -> None:
+    """Forget the lines drawn before: what is drawn next is engraved anew."""
+    _remembered.clear()
 
 
 def _read_svg(svg: str, document: bytes, width: int) -> DrawnLine:
