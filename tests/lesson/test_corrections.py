@@ -28,6 +28,7 @@ GRID = regular(["4/4"] * 16 + ["3/4"], 100.0)
         ("steady bar 12: kick 1", c.Exactly((12,), (("kick", (F(0),)),), "steady")),
         ("bones bars 9-10: as full", c.AsLevel((9, 10), "full", "bones")),
         ("bars 9-10: the crash is the ride", c.IsSound((9, 10), "crash", "ride")),
+        ("alike: the crash is the ride", c.Alike("crash", "ride")),
         ("tempo x2", c.TempoTimes(F(2))),
         ("tempo ÷2", c.TempoTimes(F(1, 2))),
         ("bar line at 12.34", c.BarLineAt(12.34)),

@@ -1,7 +1,10 @@
 """Corrections replayed over what was heard."""
 
+import base64
 from fractions import Fraction as F
 
+import msgspec
+import numpy as np
 import pytest
 
 from fourlimb import demo
@@ -103,3 +106,31 @@ def test_what_was_undone_is_kept_and_not_applied() -> None:
 def test_the_same_corrections_give_the_same_answer() -> None:
     texts = ("bar 6: kick 1 2& 3", "bars 9-12: hat every 8th", "tempo x2")
     assert after(*texts).heard == after(*texts).heard
+
+
+def test_strokes_that_sound_like_those_put_right_change_too() -> None:
+    rng = np.random.default_rng(3)
+    ride, crash = rng.integers(90, 110, 32), rng.integers(150, 170, 32)
+    crashes = [h.id for h in HEARD.hits if h.sound == "crash"]
+    assert len(crashes) >= 4
+    false = crashes[::2]
+    rides = {*false, *(h.id for h in HEARD.hits if h.sound == "ride")}
+
+    def colour(number: int) -> str:
+        bands = (ride if number in rides else crash) + rng.integers(-4, 5, 32)
+        return base64.b64encode(np.concatenate([np.full(18, 128), bands]).astype(np.uint8).tobytes()).decode()
+
+    heard = msgspec.structs.replace(HEARD, colours=tuple((h.id, colour(h.id)) for h in HEARD.hits))
+    bar = next(h.bar for h in heard.hits if h.id == false[0])
+    texts = (f"bar {bar}: the crash is the ride", "alike: the crash is the ride")
+    done = replay(heard, tuple(Correction(n=n, what=text) for n, text in enumerate(texts, start=1)))
+    sounds = {h.id: h.sound for h in done.heard.hits}
+    assert [c.state for c in done.corrections] == ["applied", "applied"]
+    assert all(sounds[n] == ("ride" if n in false else "crash") for n in crashes)
+    assert "strokes changed" in done.heard.notes[-1]
+
+
+def test_alike_without_an_example_says_what_to_do_first() -> None:
+    done = after("alike: the crash is the ride")
+    assert done.corrections[0].state == "unfit"
+    assert "put two or three right first" in done.corrections[0].why

@@ -10,6 +10,7 @@ What may be written (bars are numbers, ranges and lists: `bar 12`, `bars 9-12`, 
     bar 12: as bar 8                    the same strokes as in another bar
     bar 12: silent                      no drums at all
     bars 9-16: the crash is the ride    what was heard as one sound is another
+    alike: the crash is the ride        so are all other strokes that sound like those put right before
     steady bar 12: kick 1 3             only in one level's chart
     bones bars 9-16: as full            bars lifted from another level's chart
     full: no 16th kicks                 one level made easier by name
@@ -106,6 +107,14 @@ class IsSound:
 
 
 @dataclass(frozen=True)
+class Alike:
+    """All strokes that sound like those already put right in the same way."""
+
+    heard: Sound
+    is_: Sound
+
+
+@dataclass(frozen=True)
 class TempoTimes:
     """Twice (2) or half (1/2) as many beats."""
 
@@ -166,6 +175,7 @@ Order = (
     | AimedAt
     | Silent
     | IsSound
+    | Alike
     | TempoTimes
     | BarLineAt
     | TheOne
@@ -303,6 +313,13 @@ def _read_is(bars: tuple[int, ...], what: str) -> Order | None:
     return IsSound(bars, read_piece(found["heard"]), read_piece(found["is"]))
 
 
+def _read_alike(what: str) -> Order:
+    found = _IS.match(what)
+    if not found:
+        raise CorrectionError(f'"alike: {what[:40]}" is not understood: write it like "alike: the crash is the ride"')
+    return Alike(read_piece(found["heard"]), read_piece(found["is"]))
+
+
 def _meter(text: str) -> str:
     from fourlimb.model import InputError
 
@@ -327,6 +344,8 @@ def _whole_song(words: str, grid: Grid) -> Order:
         if not any(b.bar == bar and b.beat == beat for b in grid.beats):
             raise CorrectionError(f"there is no bar {bar} beat {beat}: the song has bars {_extent(grid)}")
         return TheOne(bar, beat)
+    if words.lower().startswith("alike:"):
+        return _read_alike(words[len("alike:") :].strip())
     simple: dict[str, Callable[[str], Order]] = {"meter ": lambda t: MeterIs(_meter(t)), "title ": TitleIs}
     for start, make in simple.items():
         if words.lower().startswith(start) and words[len(start) :].strip():

@@ -22,12 +22,14 @@ from fourlimb.model import (
     Sound,
     Struck,
 )
+from fourlimb.model.sounds import SAY
 
 from . import corrections as c
 
 ORDINARY_LOUDNESS_DB = -12.0
 """Level given to a stroke that the teacher writes where none of its kind was heard (ours)."""
 
+LISTED_BARS = 12
 SAME_PLACE_S = 0.030
 """Two times closer than this are one place (ours: half a 32nd at 240 beats a minute)."""
 
@@ -44,9 +46,10 @@ class OnlyAt:
 
 @dataclass
 class Replayed:
-    """A listening with the teacher's word in it."""
+    """A listening with the teacher's word in it. `first`: the hits before it."""
 
     heard: Listening
+    first: tuple[Hit, ...] = ()
     corrections: list[Correction] = field(default_factory=list)
     only: list[OnlyAt] = field(default_factory=list)
     level_orders: list[tuple[int, c.Order]] = field(default_factory=list)
@@ -56,7 +59,7 @@ class Replayed:
 
 def replay(heard: Listening, corrections: tuple[Correction, ...]) -> Replayed:
     """Apply every correction that is not undone, in order."""
-    done = Replayed(heard)
+    done = Replayed(heard, heard.hits)
     for correction in corrections:
         if correction.state == "undone":
             done.corrections.append(correction)
@@ -89,6 +92,8 @@ def _changed(done: Replayed, order: c.Order) -> Listening:
             return _silent(done, order)
         case c.IsSound():
             return _is_sound(done, order)
+        case c.Alike():
+            return _alike(done, order)
         case c.TempoTimes() | c.BarLineAt() | c.TheOne() | c.MeterIs():
             return _regrid(done, order)
         case c.FeelIs():
@@ -212,6 +217,30 @@ def _is_sound(done: Replayed, order: c.IsSound) -> Listening:
 
     done.changed = True
     return _with_hits(done.heard, [renamed(h) for h in done.heard.hits])
+
+
+def _alike(done: Replayed, order: c.Alike) -> Listening:
+    """Rename what sounds like the strokes that the teacher renamed in the same way; say which bars that touches."""
+    from fourlimb import listen
+
+    heard, said = done.heard, f"the {SAY[order.heard]} is the {SAY[order.is_]}"
+    put_right = [h.time_s for h in heard.hits if h.by == "teacher" and h.sound == order.is_]
+    named = [
+        h.id
+        for h in done.first
+        if h.sound == order.heard and any(abs(h.time_s - t) < SAME_PLACE_S for t in put_right)
+    ]
+    if not named:
+        raise CorrectionError(f'put two or three right first, like "bar 12: {said}"; then "alike: {said}"')
+    if not heard.colours:
+        raise CorrectionError("how strokes sound is known only of recordings heard by this version: listen again")
+    like = set(listen.sounding_like(heard.hits, dict(heard.colours), named, order.heard, order.is_))
+    bars = sorted({h.bar for h in heard.hits if h.id in like and h.bar is not None})
+    listed = ", ".join(map(str, bars[:LISTED_BARS])) + (" and others" if len(bars) > LISTED_BARS else "")
+    note = f"alike, {said}: {len(like)} strokes changed" + (f" in bars {listed}; look at them" if bars else "")
+    done.changed = True
+    hits = [msgspec.structs.replace(h, sound=order.is_) if h.id in like else h for h in heard.hits]
+    return msgspec.structs.replace(_with_hits(heard, hits), notes=(*heard.notes, note))
 
 
 def _regrid(done: Replayed, order: c.TempoTimes | c.BarLineAt | c.TheOne | c.MeterIs) -> Listening:

@@ -5,6 +5,7 @@ same from a MIDI file. `regrid`, `place_hits` and `form` do parts of it again af
 without sound.
 """
 
+from .colour import sounding_like
 from .decode import read_audio
 from .ears import Ears, Heard, HeardStroke
 from .flux import FluxEars
@@ -17,4 +18,5 @@ from .song import default_ears, listen
 __all__ = [
     "Ears", "FluxEars", "Heard", "HeardStroke", "Hints",
     "default_ears", "form", "listen", "place_hits", "read_audio", "read_midi", "regrid",
+    "sounding_like",
 ]  # fmt: skip

@@ -16,12 +16,16 @@ Curve = npt.NDArray[np.float32]
 
 
 class HeardStroke(NamedTuple):
-    """One sound heard. `time_s` seconds; `loudness_db` relative to the loudest stroke (<= 0); `confidence` 0 to 1."""
+    """One sound heard. `time_s` seconds; `loudness_db` relative to the loudest stroke (<= 0); `confidence` 0 to 1.
+
+    `colour`: how it sounded (see `colour`); "" where the detector does not say.
+    """
 
     time_s: float
     sound: Sound
     loudness_db: float
     confidence: float
+    colour: str = ""
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,6 +16,7 @@ import numpy.typing as npt
 from fourlimb.model import SOUNDS, Audio, Hit, Progress, Sound
 
 from .bars import find_grid
+from .colour import colours
 from .ears import Heard, HeardStroke
 from .evidence import from_heard
 from .features import FRAMES_PER_S
@@ -56,8 +57,9 @@ class NetworkEars:
         answer = self.curves(audio, progress)
         progress(STAGE, 0.85)
         strokes = self.strokes(answer, self.pulse(answer, audio))
-        progress(STAGE, 1.0)
-        return _heard(answer, strokes)
+        progress(STAGE, 0.9)
+        marks = colours(audio, answer.hits, [s.time_s for s in strokes])
+        return _heard(answer, tuple(s._replace(colour=c) for s, c in zip(strokes, marks, strict=True)))
 
     def curves(self, audio: Audio, progress: Progress) -> Answer:
         """The network's curves for a whole recording, before any decision."""

@@ -94,7 +94,10 @@ class Doubt(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Listening(msgspec.Struct, frozen=True, kw_only=True):
-    """Everything heard in one song. `notes` are sentences for the teacher ("no drums were found ...")."""
+    """Everything heard in one song. `notes` are sentences for the teacher ("no drums were found ...").
+
+    `colours`: how hits sounded, by id, for finding strokes that sound alike (see `listen.colour`).
+    """
 
     song: Song
     grid: Grid
@@ -103,5 +106,6 @@ class Listening(msgspec.Struct, frozen=True, kw_only=True):
     landmarks: tuple[Landmark, ...] = ()
     doubts: tuple[Doubt, ...] = ()
     notes: tuple[str, ...] = ()
+    colours: tuple[tuple[int, str], ...] = ()
     schema: str = LISTEN_SCHEMA
     extra: dict[str, object] = {}
