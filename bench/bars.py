@@ -1,18 +1,18 @@
 """From sounds to bars: every figure beside a baseline, in one run.
 
-    python -m bench.bars [--quick]
+    python -m bench.bars [--quick] [--cache FOLDER] [--only made,grooves,meters,recordings,rendered,clicks,cost]
 
 Data: the open recordings and rendered songs of the data folder with the ears that ship; made songs (see `made_songs`) of
 the judging half of the Groove set (see `groove`) with strokes misheard as ears mishear them, without any beat curve.
 Baselines: librosa's beat tracker; rounding to the nearest 16th; novelty along the diagonal of the self-similarity matrix
-(Foote 2000). Nothing here was used to set a constant of `fourlimb.listen` except the recordings and rendered songs at
-their five speeds, which set the weights of `bars`; they are few, so a figure on them flatters.
+(Foote 2000). With `--cache` what the ears hear is kept in a folder and costs nothing the next time. Of what is judged
+here the recordings and rendered songs also set the curve of confidence and a few constants of `bars`: figures on them
+flatter a little.
 """
 
 import json
 import sys
-import zlib
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -27,16 +27,17 @@ import soxr
 from fourlimb.listen import listen, place_hits, read_audio
 from fourlimb.listen.alike import bar_vectors
 from fourlimb.listen.bars import find_grid
-from fourlimb.listen.ears import Ears, Heard
+from fourlimb.listen.ears import Ears
 from fourlimb.listen.evidence import from_hits
 from fourlimb.listen.feel import find_feel
 from fourlimb.listen.form import form as find_form
-from fourlimb.listen.song import default_ears
-from fourlimb.model import Audio, Grid, Hit, Listening, Progress, Song
+from fourlimb.model import Audio, Grid, Hit, Listening, Song
 from fourlimb.model.grid import FeelSpan, regular
 
+from .bars_heard import calibration, clicks, cost, doubt_worth, rendered_grooves, rendered_meters, swing_with_tempo
 from .groove import DATA, Performance, performances
 from .made_songs import MadeSong, misheard, numbered, song_of, usual_song
+from .playing import KeptEars
 
 SPEEDS = (0.6, 0.75, 1.0, 1.3, 1.6)
 FAMILIES = {
@@ -55,22 +56,6 @@ class Case:
     beats: np.ndarray
     downbeats: np.ndarray
     hits: list[dict[str, object]]
-
-
-class Remembering:
-    """Ears that hear each recording once."""
-
-    def __init__(self, ears: Ears) -> None:
-        self._ears = ears
-        self._known: dict[int, Heard] = {}
-        self.name = ears.name
-
-    def hear(self, audio: Audio, progress: Progress) -> Heard:
-        """What the ears heard the first time."""
-        key = zlib.crc32(audio.samples.tobytes())
-        if key not in self._known:
-            self._known[key] = self._ears.hear(audio, progress)
-        return self._known[key]
 
 
 def cases(folder: str, *, speed: float = 1.0) -> Iterator[Case]:
@@ -172,52 +157,60 @@ def _f(counts: np.ndarray) -> float:
     return float(2 * counts[0] / max(counts[1] + counts[2], 1))
 
 
-def whole_bars(ears: Ears, folder: str) -> tuple[float, list[int]]:
-    """Share of bars with every kick and snare there and none too many, and how many bars have 0, 1, 2 ... wrong."""
-    wrongs: list[int] = []
-    for case in cases(folder):
-        found = heard(case, ears)
-        wrong: dict[int, int] = defaultdict(int)
-        for family in ("kick", "snare"):
-            wanted = np.array(times(case.hits, FAMILIES[family]))
-            hits = np.array(times([{"time_s": h.time_s, "sound": h.sound} for h in found.hits], FAMILIES[family]))
-            pairs = mir_eval.util.match_events(wanted, hits, WINDOW_S) if len(wanted) and len(hits) else []
-            for time_s in (
-                np.delete(wanted, [i for i, _ in pairs]).tolist() + np.delete(hits, [j for _, j in pairs]).tolist()
-            ):
-                wrong[found.grid.bar_at(time_s)] += 1
-        wrongs += [wrong[bar] for bar in found.grid.numbers]
-    return float(np.mean([w == 0 for w in wrongs])), np.bincount(wrongs).tolist()
+def wrong_strokes(case: Case, found: Listening, families: Sequence[str]) -> Counter[int]:
+    """Missed and added strokes of some families, by bar."""
+    wrong: Counter[int] = Counter()
+    for family in families:
+        wanted, hits, pairs = _matched(case, found, family)
+        missed = np.delete(wanted, [i for i, _ in pairs]).tolist()
+        added = np.delete(hits, [j for _, j in pairs]).tolist()
+        wrong.update(found.grid.bar_at(time_s) for time_s in missed + added)
+    return wrong
 
 
-def reliability(ears: Ears, folder: str) -> tuple[float, list[tuple[str, int, float, float]]]:
+def _matched(case: Case, found: Listening, family: str) -> tuple[np.ndarray, np.ndarray, list[tuple[int, int]]]:
+    sounds = FAMILIES[family]
+    wanted = np.array(times(case.hits, sounds))
+    hits = np.array(times([{"time_s": h.time_s, "sound": h.sound} for h in found.hits], sounds))
+    return wanted, hits, mir_eval.util.match_events(wanted, hits, WINDOW_S) if len(wanted) and len(hits) else []
+
+
+def reliability(found: Sequence[tuple[Case, Listening]]) -> tuple[float, list[tuple[str, int, float, float]]]:
     """Expected calibration error of hits' confidence, and rows (range, hits, mean confidence, share right)."""
-    told, right = [], []
-    for case in cases(folder):
-        found = heard(case, ears)
+    told: list[float] = []
+    right: list[bool] = []
+    for case, heard in found:
         for sounds in FAMILIES.values():
             wanted = np.array(times(case.hits, sounds))
-            hits = [h for h in found.hits if h.sound in sounds]
+            hits = [h for h in heard.hits if h.sound in sounds]
             at = np.array([h.time_s for h in hits])
             pairs = mir_eval.util.match_events(wanted, at, WINDOW_S) if len(wanted) and len(at) else []
             good = {j for _, j in pairs}
             told += [h.confidence for h in hits]
             right += [j in good for j in range(len(hits))]
     sure, truth = np.array(told), np.array(right)
-    rows, error = [], 0.0
+    rows = []
     for low in np.arange(0, 1, 0.1):
         inside = (sure >= low) & (sure < low + 0.1 + 1e-6)
         if inside.any():
-            rows.append(
-                (
-                    f"{low:.1f}-{low + 0.1:.1f}",
-                    int(inside.sum()),
-                    float(sure[inside].mean()),
-                    float(truth[inside].mean()),
-                )
-            )
-            error += inside.mean() * abs(sure[inside].mean() - truth[inside].mean())
-    return float(error), rows
+            rows.append((f"{low:.1f}", int(inside.sum()), float(sure[inside].mean()), float(truth[inside].mean())))
+    return calibration(told, right), rows
+
+
+def beats_calibration(found: Sequence[tuple[Case, Listening]]) -> tuple[float, float]:
+    """Calibration error of the confidence of beats and of bar lines (+-70 ms)."""
+    errors = []
+    for ones in (False, True):
+        told, right = [], []
+        for case, heard in found:
+            truth = case.downbeats if ones else case.beats
+            inside = [b for b in heard.grid.beats if truth[0] - 0.07 <= b.time_s <= truth[-1] + 0.07]
+            for beat in inside:
+                if not ones or beat.beat == 1:
+                    told.append(beat.confidence)
+                    right.append(bool(np.abs(truth - beat.time_s).min() < 0.07))
+        errors.append(calibration(told, right))
+    return errors[0], errors[1]
 
 
 def tempo_from_strokes(grooves: Sequence[Performance], count: int) -> tuple[dict[str, float], dict[str, float]]:
@@ -384,43 +377,100 @@ def _edges_f(song: MadeSong, found: Sequence[int]) -> float:
     return 2 * right / max(len(wanted) + len(got), 1)
 
 
+def made(judging: Sequence[Performance], quick: bool) -> None:
+    """Figures that need no ears."""
+    count = 40 if quick else 200
+    ours, near = tempo_from_strokes(judging, count)
+    print(f"tempo from misheard strokes alone, {count} grooves (judging half): "
+          f"Acc1 {ours['Acc1']:.3f} Acc2 {ours['Acc2']:.3f}; commonest gap {near['Acc1']:.3f} {near['Acc2']:.3f}")  # fmt: skip
+    for kind, (strokes, right, rounded) in sorted(places(judging).items()):
+        print(
+            f"exact places given true beats, {kind}, {strokes} strokes (judging half): {right:.3f}; nearest 16th {rounded:.3f}"
+        )
+    found = "  ".join(f"{m} {v:.2f}" for m, v in meters(4 if quick else 12).items())
+    print(f"meter of usual bars from misheard strokes alone: {found}")
+    print("swing ratio, mean error: {:.2f}; always 2:1 {:.2f}".format(*swing(21)))
+    print("section boundaries +-1 bar, F: {:.2f}; novelty {:.2f}".format(*sections(judging, 20)))
+    for line in swing_with_tempo([*judging, *performances(judging=False)]):
+        print(line)
+
+
+def songs(folder: str, ears: Ears, quick: bool) -> None:
+    """Figures of the recordings or the rendered songs."""
+    for speed, us, them in grids(ears, folder, (1.0,) if quick else SPEEDS):
+        print(f"{folder} at {speed}: " + "  ".join(f"{k} {v:.3f}" for k, v in us.items())
+              + "; librosa " + "  ".join(f"{k} {v:.3f}" for k, v in them.items() if k != "downbeat F"), flush=True)  # fmt: skip
+    before, after, worst = second_pass(ears, folder)
+    print(
+        f"{folder}: five families F {before:.3f}, after bars taught each other {after:.3f}, worst track {worst:+.3f}"
+    )
+    found = [(case, heard(case, ears)) for case in cases(folder)]
+    wrong = [wrong_strokes(case, one, ("kick", "snare"))[bar] for case, one in found for bar in one.grid.numbers]
+    print(
+        f"{folder}: bars with every kick and snare right {np.mean([w == 0 for w in wrong]):.2f}; "
+        f"bars with 0, 1, 2 ... wrong: {np.bincount(wrong).tolist()}"
+    )
+    error, rows = reliability(found)
+    print(
+        f"{folder}: calibration error of hits {error:.3f}, of beats {{:.3f}}, of bar lines {{:.3f}}: ".format(
+            *beats_calibration(found)
+        )
+        + "  ".join(f"from {r} n{n} told {c:.2f} right {s:.2f}" for r, n, c, s in rows)
+    )
+    left, best, chance = doubt_worth([(one, wrong_strokes(case, one, tuple(FAMILIES))) for case, one in found])
+    print(
+        f"{folder}: wrong strokes left after the tenth of bars doubted most is corrected {left:.2f}; "
+        f"the best tenth {best:.2f}; any tenth {chance:.2f}"
+    )
+
+
+def click_check(ears: Ears) -> None:
+    """The grid against the sound."""
+    ours, true = [], []
+    for case in cases("recordings"):
+        beats = np.array([b.time_s for b in heard(case, ears).grid.beats])
+        name, near, marked = clicks(case.name, case.audio, beats, case.beats)
+        print(f"click to onset peak, {name}: median {1000 * np.median(near):+.0f} ms, 95 % within "
+              f"{1000 * np.percentile(np.abs(near), 95):.0f} ms; hand-marked beats {1000 * np.median(marked):+.0f}, "
+              f"{1000 * np.percentile(np.abs(marked), 95):.0f}")  # fmt: skip
+        ours.append(near)
+        true.append(marked)
+    a, b = np.concatenate(ours), np.concatenate(true)
+    print(f"click to onset peak, all: median {1000 * np.median(a):+.1f} ms, 95 % within {1000 * np.percentile(np.abs(a), 95):.1f}; "
+          f"hand-marked beats {1000 * np.median(b):+.1f}, {1000 * np.percentile(np.abs(b), 95):.1f}")  # fmt: skip
+
+
 def main(arguments: Sequence[str]) -> None:
     """Prints the table."""
     quick = "--quick" in arguments
     if not Path(DATA).exists():
         print(f"no data at {DATA}: nothing to measure")
         return
-    judging = [g for g in performances(judging=True) if g.bpm >= 40]
-    ours, near = tempo_from_strokes(judging, 40 if quick else 200)
-    print(f"tempo from misheard strokes alone, {40 if quick else 200} grooves (judging half): "
-          f"Acc1 {ours['Acc1']:.3f} Acc2 {ours['Acc2']:.3f}; commonest gap {near['Acc1']:.3f} {near['Acc2']:.3f}")  # fmt: skip
-    for kind, (count, right, rounded) in sorted(places(judging).items()):
-        print(
-            f"exact places given true beats, {kind}, {count} strokes (judging half): {right:.3f}; nearest 16th {rounded:.3f}"
-        )
-    print(
-        "meter from misheard strokes alone: "
-        + "  ".join(f"{m} {v:.2f}" for m, v in meters(4 if quick else 12).items())
+    cache = Path(arguments[arguments.index("--cache") + 1]) if "--cache" in arguments else None
+    every = "made,grooves,meters,recordings,rendered,clicks,cost"
+    only = (arguments[arguments.index("--only") + 1] if "--only" in arguments else every).split(",")
+    judging = (
+        [g for g in performances(judging=True) if g.bpm >= 40] if {"made", "grooves", "meters"} & set(only) else []
     )
-    print("swing ratio, mean error: {:.2f}; always 2:1 {:.2f}".format(*swing(21)))
-    print("section boundaries +-1 bar, F: {:.2f}; novelty {:.2f}".format(*sections(judging, 20)))
-    ears = Remembering(default_ears())
+    ears = KeptEars(folder=cache)
+    if "made" in only:
+        made(judging, quick)
+    for name, lines in (
+        ("grooves", lambda: rendered_grooves(judging, 40 if quick else 200, cache)),
+        ("meters", lambda: rendered_meters(judging, 3 if quick else 12, cache)),
+    ):
+        for line in lines() if name in only else ():
+            print(line, flush=True)
     for folder in ("recordings", "rendered"):
-        for speed, us, them in grids(ears, folder, (1.0,) if quick else SPEEDS):
-            print(f"{folder} at {speed}: " + "  ".join(f"{k} {v:.3f}" for k, v in us.items())
-                  + "; librosa " + "  ".join(f"{k} {v:.3f}" for k, v in them.items() if k != "downbeat F"))  # fmt: skip
-        print(
-            "{}: five families F {:.3f}, after bars taught each other {:.3f}, worst track {:+.3f}".format(
-                folder, *second_pass(ears, folder)
-            )
-        )
-        share, histogram = whole_bars(ears, folder)
-        print(f"{folder}: bars with every kick and snare right {share:.2f}; bars with 0, 1, 2 ... wrong: {histogram}")
-        error, rows = reliability(ears, folder)
-        print(
-            f"{folder}: calibration error {error:.3f}: "
-            + "  ".join(f"{r} n{n} told {c:.2f} right {s:.2f}" for r, n, c, s in rows)
-        )
+        if folder in only:
+            songs(folder, ears, quick)
+    if "clicks" in only:
+        click_check(ears)
+    if "cost" in only:
+        sound = next(cases("recordings")).audio
+        for minutes in (4.0,) if quick else (4.0, 16.0, 60.0):
+            for line in cost(sound, minutes):
+                print(line, flush=True)
 
 
 if __name__ == "__main__":

@@ -20,7 +20,11 @@ from fourlimb.model.grid import regular
 from fourlimb.model.places import bar_length
 
 from .groove import Performance
+from .playing import Played
 
+METERS = ("4/4", "3/4", "2/4", "5/4", "7/8", "6/8", "12/8")
+PLAIN_STYLES = frozenset({"rock", "funk", "pop", "hiphop", "soul", "country", "reggae", "punk", "dance", "highlife", "gospel"})  # fmt: skip
+"""Styles whose bars have a front and a back: cut to another length they still sound like a bar."""
 FORMS = ("AABBAABB", "ABABCB", "AABA", "ABCABC", "ABAB", "ABACA", "ABBA", "ABCB")
 MISSED: dict[Sound, float] = {
     "kick": 0.03, "snare": 0.08, "hat_closed": 0.12, "hat_open": 0.2, "hat_pedal": 0.35, "tom_high": 0.3,
@@ -88,6 +92,43 @@ def usual_song(meter: str, seed: int, *, bars: int = 24, spread_s: float = 0.008
             time_s = grid.time_at(number, place) + float(rng.normal(0, spread_s))
             hits.append(Hit(id=0, time_s=max(time_s, 0.0), sound=sound, loudness_db=-4.0, confidence=1.0))
     return MadeSong(f"{meter} {seed}", grid, numbered(hits), (1,))
+
+
+def metered_song(meter: str, grooves: Sequence[Performance], seed: int) -> Played:
+    """About 36 s in a meter, with a band: human bars of 4/4 cut or extended to its length; usual bars in compound ones.
+
+    2/4 is the first half of each bar, 3/4 its first three beats, 7/8 all but its last eighth, 5/4 the bar and its first
+    beat again.
+    """
+    if meter in ("6/8", "12/8"):
+        made = usual_song(meter, seed, bars=40 if meter == "6/8" else 20, spread_s=0.01)
+        grid, hits = made.grid, made.hits
+    else:
+        grid, hits = _cut(meter, grooves, np.random.default_rng(seed))
+    quarter = 60 / (grid.end_s / len(grid.bars) / float(bar_length(meter) * 4))
+    return Played(f"made {seed}", "made", quarter, meter, hits, grid, grid.end_s + 0.5, seed)
+
+
+def _cut(meter: str, grooves: Sequence[Performance], rng: np.random.Generator) -> tuple[Grid, tuple[Hit, ...]]:
+    plain = [
+        g for g in grooves if g.meter == "4/4" and len(g.grid.bars) >= 8 and g.style.split("/")[0] in PLAIN_STYLES
+    ]
+    groove = plain[int(rng.integers(len(plain)))]
+    length, bar_s = float(bar_length(meter)) * 240 / groove.bpm, 240 / groove.bpm
+    bars = min(max(int(36 / length), 12), 60)
+    first = int(rng.integers(0, max(len(groove.grid.bars) - 8, 1)))
+    known = min(len(groove.grid.bars) - first, 16)
+    pieces = [(min(length, bar_s), 0.0)] + ([(length - bar_s, bar_s)] if length > bar_s else [])
+    hits = []
+    for bar in range(bars):
+        source = (first + bar % known) * bar_s
+        for until, at in pieces:
+            hits += [
+                msgspec.structs.replace(hit, time_s=max(bar * length + at + hit.time_s - source, 0.0))
+                for hit in groove.hits
+                if source - 0.03 <= hit.time_s < source + until - 0.03
+            ]
+    return regular([meter] * bars, groove.bpm), numbered(hits)
 
 
 def misheard(hits: Sequence[Hit], seed: int) -> tuple[Hit, ...]:

@@ -6,11 +6,10 @@ Method: every candidate (the walk's own pulses, and each at half, twice, two thi
 is judged by how likely the drums are if that is the beat: strokes are a Poisson process in time whose rate is that
 of the usual bars (`rhythms`), so that hypotheses of different speed compare without a hand-made bonus. A
 semi-Markov walk over half beats lays the bars: each bar pays its likelihood, a change of meter pays a price,
-downbeats and harmony changes that the ears heard speak for bar lines. To that come a log-normal prior on tempo and
-how well beats fall where the ears heard beats.
+downbeats and harmony changes that the ears heard speak for bar lines. Ways to count are then compared by `weigh`.
 
-What it cannot do: tell 2/4 from 4/4, or 6/8 from 12/8, when every half bar is the same music; it takes the usual
-one.
+What it cannot do: tell 2/4 from 4/4 when every half bar is the same music; it takes the usual one. For 6/8 and 12/8
+it takes the shorter bar then.
 """
 
 from collections.abc import Sequence
@@ -24,47 +23,45 @@ from fourlimb.model import Grid
 
 from .beats import FASTEST_BPM, SLOWEST_BPM, Pulse, confidence, find_beats
 from .evidence import FRAMES_PER_S, Evidence, FloatArray
-from .layout import Line, bar_beats, lay, pulse_unit
+from .layout import Line, bar_beats, expanded, lay, pulse_unit
 from .rhythms import METERS, SLOTS, shapes_of, struck_on
+from .weigh import Struck, features, points, struck_in
 
-BANDS: Final = ((38.0, 80.0), (66.0, 132.0), (110.0, 250.0))
-"""Tempi in which the walk looks for its own best pulse."""
+BANDS: Final = ((38.0, 80.0), (66.0, 132.0), (110.0, 250.0), (60.0, 180.0))
+"""Tempi in which the walk looks for its own best pulse; the last is for songs whose tempo jumps."""
 RATIOS: Final = (Fraction(1), Fraction(2), Fraction(1, 2), Fraction(3, 2), Fraction(2, 3))
-USUAL_BPM: Final = {"simple": 108.0, "compound": 84.0}
-USUAL_OCTAVES: Final = 0.62
-"""Log-normal tempo prior; spread of the tempi of the learning half of the Groove set is .5 octave."""
-PRIOR_WEIGHT: Final = 8.0
 TEMPER: Final = 0.12
 """Bars of a song are copies of each other, not independent: their likelihood counts this much."""
 SPREAD_S: Final = 0.022
 """Spread of strokes round their place while beats are not yet settled."""
 OUTLIERS: Final = 0.05
-DRUMS_WEIGHT: Final = 0.6
-TIMING_WEIGHT: Final = 0.144
-BEAT_WEIGHT: Final = {True: 0.28, False: 0.015}
-"""How much heard beats count, by whether the ears were trained on beats: a curve of onsets likes every fast pulse.
-
-These four weights were chosen together, by how often the true tempo leads all candidates, on 90 grooves of the
-learning half of the Groove set and on twelve open songs at up to five speeds.
-"""
-DOWNBEAT_WEIGHT: Final = 1.2
+LISTENED_S: Final = 40.0
+"""A longer song is no surer of its tempo than this many seconds of it: it repeats itself (ours)."""
+DOWNBEAT_WEIGHT: Final = 8.0
+"""Heard bar lines against drums (set on songs made of the learning half in every meter, and on the recordings)."""
 CHANGE_WEIGHT: Final = 0.5
-METER_PRIOR: Final = {"4/4": 0.0, "3/4": -3.0, "2/4": -12.0, "5/4": -4.0, "7/8": -4.0, "6/8": -1.5, "12/8": -0.5}
+METER_PRIOR: Final = {"4/4": 0.0, "3/4": -2.0, "2/4": -12.0, "5/4": -2.5, "7/8": -4.0, "6/8": -1.5, "12/8": -0.5}
 """Log-odds of each meter before hearing it (records are nearly all 4/4: common practice)."""
-CHANGE_PRICE: Final = 4.0
-"""What a change of meter costs: about three bars' worth of evidence."""
+BAR_PRICE: Final = {"2/4": -0.6}
+"""What every bar of a meter pays: half bars of 4/4 sound like bars of 2/4, and 4/4 is the usual one."""
+CHANGE_PRICE: Final = 12.0
+"""What a change of meter costs: about three bars' worth of evidence (all four set together)."""
+HALVES_ALIKE: Final = 0.85
+"""Likeness of kick and snare of both halves of a bar from which they are the same music (ours)."""
+DRUMS: Final = (0, 1)
+"""Kick and snare among the groups of `rhythms`."""
 FIRST_BEAT: Final = 1.0
 """Songs start on the one more often than not: what that is worth."""
 
 
 @dataclass(frozen=True, eq=False)
 class Counted:
-    """One way to count a song. `score` compares ways (per second of music); `sure` 0 to 1 for the bar lines."""
+    """One way to count a song. `score`: log-odds against other ways; `row`: what it is made of (`weigh.FEATURES`)."""
 
     pulse: Pulse
     lines: tuple[Line, ...]
     score: float
-    parts: tuple[float, float, float, float]
+    row: FloatArray
 
 
 def find_grid(evidence: Evidence) -> Grid | None:
@@ -80,9 +77,10 @@ def find_grid(evidence: Evidence) -> Grid | None:
 def ranked(evidence: Evidence) -> list[Counted]:
     """Every way to count that was tried, best first."""
     ways = []
+    struck = struck_in(evidence)
     for pulse in candidates(evidence):
         for compound in (False, True):
-            way = count_bars(pulse, evidence, compound=compound)
+            way = count_bars(pulse, evidence, compound=compound, struck=struck)
             if way is not None:
                 ways.append(way)
     return sorted(ways, key=lambda way: -way.score)
@@ -144,26 +142,29 @@ def doubled(pulse: Pulse) -> Pulse:
     return rescaled(pulse, Fraction(2))[0]
 
 
-def count_bars(pulse: Pulse, evidence: Evidence, *, compound: bool) -> Counted | None:
+def count_bars(pulse: Pulse, evidence: Evidence, *, compound: bool, struck: Struck | None = None) -> Counted | None:
     """The best bars on a pulse of quarters (or, compound, of dotted quarters)."""
     if len(pulse.times_s) < 4:
         return None
+    struck = struck if struck is not None else struck_in(evidence)
     beats = len(pulse.times_s)
     padded = beats + 16
-    places = beat_places(pulse, np.array([hit.time_s for hit in evidence.hits]))
-    struck = struck_on(places, evidence.hits, padded)
+    places = beat_places(pulse, struck.times_s)
+    table = struck_on(places, evidence.hits, padded)
     meters = [m for m in METERS if (pulse_unit(m).numerator == 3) == compound]
-    tables = {m: TEMPER * shapes_of(m).likelihood(struck, pulse.period_s) for m in meters}
+    tables = {m: TEMPER * shapes_of(m).likelihood(table, pulse.period_s) for m in meters}
     for_line = _line_evidence(pulse, evidence, padded)
-    lines, drums = _best_bars(tables, for_line, beats * 2)
-    bpm = 60 / pulse.period_s
-    usual = -0.5 * (np.log2(bpm / USUAL_BPM["compound" if compound else "simple"]) / USUAL_OCTAVES) ** 2
-    timing = TIMING_WEIGHT * _timing(places, pulse.period_s, evidence)
-    on_beat = BEAT_WEIGHT[evidence.trained] * _on_beat(pulse, evidence)
-    seconds = max(float(pulse.times_s[-1] - pulse.times_s[0]), 1.0)
-    scale = min(seconds, 40.0) / seconds
-    parts = (DRUMS_WEIGHT * drums * scale, timing * scale, on_beat * scale, PRIOR_WEIGHT * float(usual))
-    return Counted(pulse, tuple(lines), sum(parts), parts)
+    lines, score = _best_bars(tables, for_line, beats * 2)
+    starts = [int(bar[0] * 2) for bar in expanded(lines, beats) if bar[0] * 2 < len(for_line)]
+    drums = score - float(for_line[starts].sum())
+    lines = [_shortest(line, lines[n + 1 :], table) for n, line in enumerate(lines)]
+    seconds = max(float(struck.times_s[-1] - struck.times_s[0]) if len(struck.times_s) else 0.0, 1.0)
+    scale = min(seconds, LISTENED_S) / seconds
+    timing = TEMPER * _timing(places, pulse.period_s, evidence)
+    row = features(
+        pulse, lines, evidence, struck, places, drums=drums * scale, timing=timing * scale, compound=compound
+    )
+    return Counted(pulse, tuple(lines), points(row, trained=evidence.trained), row)
 
 
 def beat_places(pulse: Pulse, times_s: FloatArray) -> FloatArray:
@@ -186,12 +187,6 @@ def _timing(places: FloatArray, period_s: float, evidence: Evidence) -> float:
     normal = np.exp(-0.5 * (off_s / spread) ** 2) / (spread * np.sqrt(2 * np.pi))
     weights = np.array([hit.confidence for hit in evidence.hits])
     return float((weights * np.log((1 - OUTLIERS) * normal + OUTLIERS / width)).sum())
-
-
-def _on_beat(pulse: Pulse, evidence: Evidence) -> float:
-    """Log-odds of the heard beats, summed over the pulse's beats."""
-    near = np.clip(evidence.near(evidence.beat, pulse.times_s, 4), 0.05, 0.95)
-    return float(np.log(near / (1 - near)).sum())
 
 
 def _line_evidence(pulse: Pulse, evidence: Evidence, beats: int) -> FloatArray:
@@ -228,10 +223,24 @@ def _best_bars(tables: dict[str, FloatArray], for_line: FloatArray, last: int) -
             score, before = (stay.score, meter) if stay is not None and stay.score >= come else (come, leader)
             inside = min(last - at, size)
             gain = float(tables[meter][at]) if inside == size else usual[meter] * inside / size
-            total = score + gain + float(for_line[at])
+            total = score + gain + float(for_line[at]) + BAR_PRICE.get(meter, 0.0)
             if meter not in best[at + size] or total > best[at + size][meter].score:
                 best[at + size][meter] = _Step(total, at, before)
     return _trace_bars(best, last)
+
+
+def _shortest(line: Line, later: Sequence[Line], table: FloatArray) -> Line:
+    """A stretch of 12/8 whose half bars are the same music is one of 6/8: the shorter bar says as much."""
+    if line.meter != "12/8":
+        return line
+    half, stop = 2 * SLOTS, int(later[0].at * SLOTS) if later else len(table)
+    start = int(line.at * SLOTS)
+    bars = table[start : start + (stop - start) // (2 * half) * 2 * half, list(DRUMS)].reshape(
+        -1, 2, half * len(DRUMS)
+    )
+    first, second = bars[:, 0].mean(axis=0), bars[:, 1].mean(axis=0)
+    alike = float(first @ second) / max(float(np.linalg.norm(first) * np.linalg.norm(second)), 1e-9)
+    return line._replace(meter="6/8") if alike > HALVES_ALIKE else line
 
 
 class _Step(NamedTuple):

@@ -102,8 +102,8 @@ def _merged(edges: list[int], vectors: FloatArray) -> list[int]:
     kept = edges[:1]
     for middle, stop in pairwise(edges[1:]):
         one, two = vectors[kept[-1] : middle].mean(axis=0), vectors[middle:stop].mean(axis=0)
-        length = float(np.linalg.norm(one)) * float(np.linalg.norm(two))
-        if length < 1e-9 or float(one @ two) / length < SAME_MUSIC:
+        lengths = float(np.linalg.norm(one)), float(np.linalg.norm(two))
+        if max(lengths) > 1e-9 and (min(lengths) < 1e-9 or float(one @ two) / (lengths[0] * lengths[1]) < SAME_MUSIC):
             kept.append(middle)
     return [*kept, edges[-1]]
 

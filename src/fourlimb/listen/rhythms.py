@@ -80,6 +80,8 @@ class Shapes:
         for step in range(steps):
             score += flat[step : step + count] @ logs[:, step].T
         total: FloatArray = np.logaddexp.reduce(score, axis=1)
+        silent = np.convolve(flat.sum(axis=1), np.ones(steps), mode="valid")[:count] < 1e-9
+        total[silent] = 0.0  # nobody plays: says nothing about how those who do are counted
         return total
 
 

@@ -23,6 +23,12 @@ DRUMS_A_MINUTE = 6.0
 SILENT_SHARE = 0.004
 """-48 dB below the loudest: before and after, nothing plays (ours)."""
 LONG_SILENCE_S = 4.0
+UNSURE_BAR = 0.4
+"""Mean confidence of a bar's beats under which its lines may be wrong (`doubt` uses the same)."""
+UNSURE_SHARE = 0.2
+PHRASE_BARS = 4
+JUMP = 0.12
+"""A band without a click drifts by less than this between two phrases (ours; trade practice is some 5 %)."""
 LOST_BEAT = 0.2
 """Mean confidence of beats under which there is no beat to speak of (ours)."""
 
@@ -52,7 +58,14 @@ def listen(audio: Audio, *, song: Song, ears: Ears | None = None, progress: Prog
         sections=sections,
         landmarks=landmarks,
         doubts=doubts,
-        notes=(*audio.notes, *heard.notes, *_drums_said(heard, audio), *notes, *_gaps_said(audio)),
+        notes=(
+            *audio.notes,
+            *heard.notes,
+            *_drums_said(heard, audio),
+            *(notes or beat_said(grid)),
+            *_gaps_said(audio),
+        ),
+        colours=tuple((hit.id, s.colour) for hit, s in zip(hits, heard.strokes, strict=True) if s.colour),
         extra={"ears": detector.name},
     )
 
@@ -109,12 +122,53 @@ def _gaps_said(audio: Audio) -> tuple[str, ...]:
 
 def _grid(evidence: Evidence) -> tuple[Grid, tuple[str, ...]]:
     grid = find_grid(evidence)
-    if grid is not None and float(np.mean([beat.confidence for beat in grid.beats])) >= LOST_BEAT:
+    if grid is not None and _trust(grid, evidence) >= LOST_BEAT:
         return grid, ()
     why = "no steady beat was found: bars are counted at an even tempo as a start; tap or type the tempo"
     start = evidence.hits[0].time_s if evidence.hits else evidence.starts_s
     even = steady_grid(steady(evidence.duration_s, start_s=start), evidence)
     return _unsure(even if grid is None else grid), (why,)
+
+
+def _trust(grid: Grid, evidence: Evidence) -> float:
+    """Mean confidence of the beats from the first stroke to the last (of all when there are no strokes)."""
+    low, high = (evidence.hits[0].time_s - 1, evidence.hits[-1].time_s + 1) if evidence.hits else (0.0, np.inf)
+    inside = [beat.confidence for beat in grid.beats if low <= beat.time_s <= high]
+    return float(np.mean(inside)) if inside else 0.0
+
+
+def beat_said(grid: Grid) -> tuple[str, ...]:
+    """Sentences on a beat that is unsure for long, and on a tempo that jumps."""
+    trust: dict[int, list[float]] = {}
+    for beat in grid.beats:
+        trust.setdefault(beat.bar, []).append(beat.confidence)
+    unsure = [bar for bar, beats in trust.items() if float(np.mean(beats)) < UNSURE_BAR]
+    said = []
+    if len(unsure) >= max(UNSURE_SHARE * len(grid.bars), 2):
+        s = f"{len(unsure)} of {len(grid.bars)} bars"
+        said.append(f"the beat is unsure in {s}, first in bar {unsure[0]}: check where the one is there")
+    jump = _jump(grid)
+    if jump is not None:
+        bar, before, after = jump
+        said.append(
+            f"the tempo goes from {before:.0f} to {after:.0f} at bar {bar}: "
+            "if these are two songs, cut the file there; if not, check the bar lines round it"
+        )
+    return tuple(said)
+
+
+def _jump(grid: Grid) -> tuple[int, float, float] | None:
+    """The bar where the tempo jumps most from one phrase to the next, if it does: (bar, before, after)."""
+    tempi = np.array([bar.tempo_bpm for bar in grid.bars])
+    sides = [
+        (float(np.median(tempi[n - PHRASE_BARS : n])), float(np.median(tempi[n : n + PHRASE_BARS])))
+        for n in range(PHRASE_BARS, len(tempi) - PHRASE_BARS + 1)
+    ]
+    if not sides:
+        return None
+    change = [abs(np.log(after / before)) for before, after in sides]
+    most = int(np.argmax(change))
+    return (grid.bars[most + PHRASE_BARS].bar, *sides[most]) if change[most] > np.log(1 + JUMP) else None
 
 
 def _unsure(grid: Grid) -> Grid:
