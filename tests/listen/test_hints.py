@@ -91,3 +91,10 @@ def test_impossible_hints_are_refused(heard: Listening) -> None:
         regrid(heard, Hints(meters=((None, "4/5"),)))
     with pytest.raises(InputError):
         regrid(heard, Hints(tempo_factor=F(0)))
+
+
+def test_no_stroke_falls_off_the_end_when_bar_lines_move(heard: Listening) -> None:
+    for beat in (2, 3, 4):
+        at = next(b.time_s for b in heard.grid.beats if b.bar == 15 and b.beat == beat)
+        for hints in (Hints(ones_s=(at,)), Hints(bar_lines_s=(at,))):
+            assert all(hit.position is not None for hit in regrid(heard, hints).hits)

@@ -51,7 +51,8 @@ def regrid(listening: Listening, hints: Hints) -> Listening:
         raise InputError(f"the tempo cannot be taken {hints.tempo_factor} times: use 2 or 1/2")
     if len(listening.grid.beats) < 2:
         return listening
-    grid = _Counting(listening.grid).under(hints).grid()
+    last_s = max((hit.time_s for hit in listening.hits), default=0.0)
+    grid = _Counting(listening.grid, last_s).under(hints).grid()
     grid = msgspec.structs.replace(grid, feel=find_feel(grid, listening.hits))
     hits = place_hits(grid, listening.hits)
     sections, landmarks, doubts = form(grid, hits)
@@ -64,8 +65,8 @@ def regrid(listening: Listening, hints: Hints) -> Listening:
 class _Counting:
     """A pulse with the bar lines that stand on it, taken from a grid and changed step by step."""
 
-    def __init__(self, grid: Grid) -> None:
-        self._end_s = grid.bars[-1].start_s
+    def __init__(self, grid: Grid, last_s: float) -> None:
+        self._end_s = max(grid.bars[-1].start_s, last_s)  # moved bar lines must not leave the last strokes outside
         self._extra = dict(grid.extra)
         said = self._extra.get(SAID, ())
         self._said_s = [float(s) for s in said] if isinstance(said, list | tuple) else []
