@@ -11,12 +11,16 @@ thread if OMP_NUM_THREADS=1 is set, beside `librosa.effects.hpss` on the same fi
 
 import argparse
 import time
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from bench.harder import music_alone, poor_file, turned_down
 from bench.scoring import bootstrap, counts, groups, load_scorer, micro, truths
+from bench.teacher import corrected
+from fourlimb.listen.ears import HeardStroke
 from fourlimb.listen.trained import NetworkEars
 from fourlimb.model import Audio, silent
 
@@ -36,19 +40,33 @@ def main(argv: list[str] | None = None) -> None:
     scorer = load_scorer(data)
     ears = NetworkEars()
     print(f"ears: {ears.name}")
-    truth = truths(data / "recordings" / "truth")
-
+    truth, rendered = truths(data / "recordings" / "truth"), truths(data / "rendered")
+    mixes, drums = ({t: read(data / "recordings" / name / f"{t}.flac") for t in truth} for name in ("mix", "drums"))
+    heard = {
+        "mix": {t: ears.hear(mixes[t], silent).strokes for t in truth},
+        "drums": {t: ears.hear(drums[t], silent).strokes for t in truth},
+        "rendered": {t: ears.hear(read(data / "rendered" / f"{t}.flac"), silent).strokes for t in rendered},
+    }
     for name in ("mix", "drums"):
-        found = {t: hear(ears, read(data / "recordings" / name / f"{t}.flac")) for t in truth}
+        found = {t: rows(heard[name][t]) for t in truth}
         show(scorer, name, truth, found)
         show(scorer, f"{name}, original mixes", {t: truth[t] for t in ORIGINAL_MIXES}, found)
         reliability(truth, found)
-    rendered = truths(data / "rendered")
-    found = {t: hear(ears, read(data / "rendered" / f"{t}.flac")) for t in rendered}
+    found = {t: rows(strokes) for t, strokes in heard["rendered"].items()}
     show(scorer, "rendered", rendered, found)
+    reliability(rendered, found)
     soft_snares(rendered, found)
-    drumless(ears, data / "accomp")
-    speed(ears, read(data / "recordings" / "mix" / f"{next(iter(truth))}.flac"))
+    timing(rendered, heard["rendered"])
+    harder(ears, scorer, truth, mixes, drums)
+    drumless(ears, mixes, drums, data / "accomp")
+    teacher({f"{k} {t}": (list(s), truths_of(k, t, truth, rendered)) for k, x in heard.items() for t, s in x.items()})
+    speed(ears, next(iter(mixes.values())))
+
+
+def truths_of(kind: str, track: str, truth: dict[str, Any], rendered: dict[str, Any]) -> Rows:
+    """True strokes of a track."""
+    hits: Rows = (rendered if kind == "rendered" else truth)[track]["hits"]
+    return hits
 
 
 def read(path: Path) -> Audio:
@@ -58,9 +76,8 @@ def read(path: Path) -> Audio:
     return Audio(*soundfile.read(path, dtype="float32", always_2d=True))
 
 
-def hear(ears: NetworkEars, audio: Audio) -> Rows:
-    """Strokes as rows."""
-    strokes = ears.hear(audio, silent).strokes
+def rows(strokes: Sequence[HeardStroke]) -> Rows:
+    """Strokes as the scorer takes them."""
     return [{"time_s": s.time_s, "sound": s.sound, "confidence": s.confidence} for s in strokes]
 
 
@@ -100,18 +117,59 @@ def soft_snares(truth: dict[str, Any], found: dict[str, Rows]) -> None:
     print(f"rendered snares under velocity 40: recall {np.mean(heard):.3f} of {len(heard)}")
 
 
-def drumless(ears: NetworkEars, folder: Path) -> None:
-    """False strokes a minute on music and speech without drums.
+def timing(truth: dict[str, Any], heard: Mapping[str, Sequence[HeardStroke]]) -> None:
+    """How far strokes of rendered songs, whose times are exact, are off, and how loudness follows velocity."""
+    off, level, velocity = [], [], []
+    for t, song in truth.items():
+        for hit in song["hits"]:
+            same = [s for s in heard[t] if s.sound == hit["sound"] and abs(s.time_s - hit["time_s"]) <= 0.05]
+            if same:
+                nearest = min(same, key=lambda s: abs(s.time_s - hit["time_s"]))
+                off.append(1000 * (nearest.time_s - hit["time_s"]))
+                level.append(nearest.loudness_db)
+                velocity.append(hit["velocity"])
+    late, spread = np.median(off), np.median(np.abs(off))
+    print(f"rendered strokes: {late:+.1f} ms late, median error {spread:.1f} ms, ", end="")
+    print(f"loudness against velocity r = {np.corrcoef(level, velocity)[0, 1]:.2f}")
 
-    The clips were trained on, as music without drums: new ones would do worse.
+
+def harder(
+    ears: NetworkEars, scorer: Any, truth: dict[str, Any], mixes: dict[str, Audio], drums: dict[str, Audio]
+) -> None:
+    """Drums 9 dB down, and mono MP3 at 48 kbit/s, on the recordings that are sums of stems."""
+    down = {t: turned_down(mixes[t], drums[t], 9.0) for t in truth if t not in ORIGINAL_MIXES}
+    five = groups(scorer)["5 classes"]
+    for what, audio in (
+        ("as they are", {t: mixes[t] for t in down}),
+        ("drums 9 dB down", down),
+        ("MP3, mono, 48 kbit/s", {t: poor_file(mixes[t]) for t in down}),
+    ):
+        found = [counts(scorer, truth[t]["hits"], rows(ears.hear(a, silent).strokes), five) for t, a in audio.items()]
+        print(f"sums of stems ({len(found)}), {what}: 5 classes {bootstrap(found, micro)}")
+
+
+def drumless(ears: NetworkEars, mixes: dict[str, Audio], drums: dict[str, Audio], folder: Path) -> None:
+    """False strokes a minute on music without drums.
+
+    First real music never heard in training (recordings less their drums), then clips that were trained on.
     """
-    strokes, minutes = 0, 0.0
-    for path in sorted(folder.glob("*.ogg"))[:12]:
-        audio = read(path)
-        strokes += len(hear(ears, audio))
-        minutes += audio.duration_s / 60
-    if minutes:
-        print(f"without drums: {strokes / minutes:.1f} false strokes a minute in {minutes:.1f} min")
+    real = [music_alone(mixes[t], drums[t]) for t in mixes if t not in ORIGINAL_MIXES]
+    for what, sounds in (("recordings less their drums", real), ("trained on", _clips(folder))):
+        strokes, minutes = 0, 1e-9
+        for audio in sounds:
+            strokes += len(ears.hear(audio, silent).strokes)
+            minutes += audio.duration_s / 60
+        print(f"without drums, {what}: {strokes / minutes:.1f} false strokes a minute in {minutes:.1f} min")
+
+
+def _clips(folder: Path) -> Iterator[Audio]:
+    yield from (read(path) for path in sorted(folder.glob("*.ogg"))[:12])
+
+
+def teacher(songs: dict[str, tuple[list[HeardStroke], Rows]]) -> None:
+    """What three strokes put right do to the rest of the song."""
+    left, right, broken = corrected(songs)
+    print(f"after three named: of {left:.0f} like errors left {right:.1f} put right, {broken:.1f} others broken")
 
 
 def speed(ears: NetworkEars, audio: Audio) -> None:
