@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+import msgspec
+
 from fourlimb.model import InputError, Level, Sheet
 
 from .build import plan_of
@@ -24,7 +26,7 @@ def aim_at(folder: Path, target: str, out: Path, *, level: Level = "full") -> st
         target, lesson.charts[level], lesson.grid, lesson.kit, lesson.sections, level=level
     )
     sheet = Sheet(
-        song=lesson.song,
+        song=msgspec.structs.replace(lesson.song, title=f"{lesson.song.title}: {one_line(target, 40)}"),
         level=level,
         chart=chart,
         grid=grid,
