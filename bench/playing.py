@@ -18,7 +18,7 @@ from fourlimb.listen.ears import Heard
 from fourlimb.listen.evidence import Evidence, from_heard
 from fourlimb.listen.network import WEIGHTS, Answer
 from fourlimb.listen.trained import NetworkEars
-from fourlimb.model import Audio, Grid, Hit, Progress
+from fourlimb.model import Audio, Grid, Hit, Progress, silent
 from fourlimb.model.places import is_compound
 from fourlimb.sound.kit import RATE, built_in
 from fourlimb.sound.perform import Blow, perform
@@ -144,11 +144,15 @@ def key_of(song: Played) -> str:
 
 
 def heard_in(song: Played, folder: Path | None) -> Heard:
-    """What the ears hear in a song."""
+    """What the ears hear in a song; it is rendered only when nothing is kept of it."""
     ears = KeptEars(folder=folder, key=key_of(song))
     known = folder is not None and (folder / f"{zlib.crc32(ears.key.encode()):08x}-{weights():08x}.npz").exists()
     audio = Audio(np.zeros((int(song.ends_s * 100), 1), np.float32), 100) if known else audio_of(song)
-    return ears.hear(audio, lambda stage, share: None)
+    answer = ears.curves(audio, silent)
+    beat, downbeat, change, present = answer.pulse.T
+    return Heard(
+        ears.strokes(answer, ears.pulse(answer, audio)), 100.0, beat, downbeat, change, present, answer.hits
+    )  # fmt: skip
 
 
 def evidence_of(song: Played, folder: Path | None) -> Evidence:
