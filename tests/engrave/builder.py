@@ -48,6 +48,10 @@ def _mark(word: str) -> dict[str, Any]:
         return {"second": True}
     if word.startswith("roll "):
         return {"roll": int(word.removeprefix("roll "))}
+    if word.startswith("lasts "):
+        return {"lasts": Fraction(word.removeprefix("lasts "))}
+    if word == "tied":
+        return {"tied": True}
     if word in ("R", "L"):
         return {"letter": word}
     return {"struck": word.replace(" ", "_")}

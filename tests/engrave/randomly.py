@@ -3,6 +3,7 @@
 import random
 from fractions import Fraction
 
+import msgspec
 from builder import sheet, stroke
 
 from fourlimb.model import SOUNDS, FeelSpan, Sheet, Stroke
@@ -98,8 +99,6 @@ def returning_sheet(number: int, *, most: int = 9) -> Sheet:
 
 
 def _again(one: Stroke, bar: int) -> Stroke:
-    import msgspec
-
     return msgspec.structs.replace(one, bar=bar)
 
 
@@ -119,7 +118,15 @@ def _bar(dice: random.Random, bar: int, meter: str) -> list[Stroke]:
                     at = start + length * Fraction(part, parts)
                     found[at, piece] = _stroke(dice, bar, at, piece)
     assert all(s.position < bar_length(meter) for s in found.values())
-    return sorted(found.values(), key=lambda s: s.sort_key)
+    return sorted((_kept_up(dice, s, meter) for s in found.values()), key=lambda s: s.sort_key)
+
+
+def _kept_up(dice: random.Random, one: Stroke, meter: str) -> Stroke:
+    """Half of the rolls last to the end of a beat, this one or a later one."""
+    if not one.rolls or dice.random() < 0.5:
+        return one
+    ends = [s + n for s, n in zip(beat_starts(meter), beat_lengths(meter), strict=True) if s + n > one.position]
+    return msgspec.structs.replace(one, lasts=dice.choice(ends) - one.position)
 
 
 def _stroke(dice: random.Random, bar: int, at: Fraction, piece: str) -> Stroke:

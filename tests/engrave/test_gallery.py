@@ -8,11 +8,11 @@ from pathlib import Path
 
 from PIL import Image, ImageChops, ImageStat
 
-DOCS = Path(__file__).parents[2] / "docs"
-sys.path.insert(0, str(DOCS))
+sys.path.insert(0, str(Path(__file__).parents[2] / "docs"))
 
 import make_gallery
 
+DOCS = Path(__file__).parents[2] / "docs"
 MOST_DIFFERENT = 0.8
 """Mean difference of grey levels, of 255, that two versions of the drawing libraries may show."""
 

@@ -56,25 +56,26 @@ def more_features() -> Sheet:
         [
             GROOVE, "crash [let ring] 1; crash [second] [let ring] 3; hat 1& 2 2& 3& 4 4&; kick 1 3; kick [second] 2& 4&",
             "snare [roll 16] 1 2; snare [roll 32] 3; snare [buzz] 4; kick 1 3",
+            "snare [roll 32] [lasts 5/8] 1& ; kick 1 3", "snare [buzz] [lasts 3/4] [tied] 1; crash 4; kick every beat",
             "snare [long ruff] 2; snare [ruff] 4; snare [drag] 3&; hat every 8th; kick 1 3",
             "hat [half open] every 8th; kick 1 1& 3 3&; snare [accent] 2 4", "snare 1 2 2& 3 4; kick 1 3",
             "tambourine every 8th; crash [choke] 1; crash [choke] [second] 3; clap 2 4; shaker 2&",
             "snare [roll 32] 1 1& 2; crash [second] 3; snare [roll 16] [accent] 4; kick every beat", FILL,
             "snare every 16th; kick 1 3",
         ],
-        tempo=[132.0] * 5 + [88.0] * 5,
-        sections=[("A", 1, 5), ("B much slower", 6, 10)],
+        tempo=[132.0] * 7 + [88.0] * 5,
+        sections=[("A", 1, 7), ("B much slower", 8, 12)],
         feel=[FeelSpan(from_bar=3, to_bar=4, feel="half-time", swing=0.667)],
-        counts={6: "1 2 3 4"},
+        counts={8: "1 2 3 4"},
     )  # fmt: skip
     words = iter(["pass", "the", "bread", "and", "but-", "ter"])
     strokes = [
-        msgspec.structs.replace(s, word=next(words)) if s.bar == 6 and s.piece == "snare" else s
+        msgspec.structs.replace(s, word=next(words)) if s.bar == 8 and s.piece == "snare" else s
         for s in made.chart.strokes
     ]
     strokes = [
         msgspec.structs.replace(s, limb="left foot")
-        if s.bar == 5 and s.piece == "kick" and s.position.denominator == 8
+        if s.bar == 7 and s.piece == "kick" and s.position.denominator == 8
         else s
         for s in strokes
     ]

@@ -177,7 +177,10 @@ def _exchange_heads(system: Element) -> None:
             for use in list(group.iter("use"))[:1]:
                 use.set("data-head", "1")
         if "let-ring" in (group.get("class") or "").split(" "):
-            _let_ring(group)
+            _open_tie(group)
+        for side in ("tie-out", "tie-in"):
+            if side in (group.get("class") or "").split(" "):
+                _open_tie(group, before=side == "tie-in")
         if "half-open" in (group.get("class") or "").split(" "):
             for use in group.iter("use"):
                 use.set("href", "#half-open")
@@ -189,14 +192,15 @@ def _exchange_heads(system: Element) -> None:
                             use.set("href", "#triangle")
 
 
-def _let_ring(note: Element) -> None:
-    """A short open tie after a note's head, on the side that its stem leaves free."""
+def _open_tie(note: Element, *, before: bool = False) -> None:
+    """A short open tie after (or before) a note's head, on the side that its stem leaves free."""
     head = next((g for g in note.iter("g") if _kind(g) == "notehead"), None)
     use = next(head.iter("use"), None) if head is not None else None
     if head is None or use is None:
         return
     x, y = _numbers(use.get("transform", "0 0"))[:2]
-    left, right, low, deep = x + 232.0, x + 410.0, y + 70.0, y + 150.0
+    left = x - 170.0 if before else x + 232.0
+    right, low, deep = left + 178.0, y + 70.0, y + 150.0
     bend = f"C{left + 70:.0f} {deep:.0f} {right - 70:.0f} {deep:.0f} {right:.0f} {low:.0f}"
     back = f"C{right - 70:.0f} {deep - 28:.0f} {left + 70:.0f} {deep - 28:.0f} {left:.0f} {low:.0f}"
     tie = ElementTree.SubElement(note, "g", {"class": "lv"})

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import cast
 
-from fourlimb.model import Sound
+from fourlimb.model import Sound, Stroke
 
 from .blocks import Line
-from .notate import WrittenBar
+from .notate import Event, WrittenBar
 
 _STROKE = re.compile(r"^s(\d+)\.(\d+)(?:-(\d+))?\.(\w+)(?:\.2)?$")
 
@@ -53,10 +53,17 @@ def line_places(line: Line, written: dict[int, WrittenBar]) -> dict[str, Place]:
                 own = f"e{block.bar}.{voice.name[0]}{count}"
                 at = event.slot.start
                 heads = event.heads
-                if len(heads) == 1:
+                if len(heads) == 1 and not _goes_on(event, heads[0]):
                     own = stroke_id(block.bar, at, heads[0].piece, second=heads[0].second)
-                places[name] = Place(block.bar, at, own, heads[0].piece if len(heads) == 1 else None)
+                places[name] = Place(block.bar, at, own, None if own.startswith("e") else heads[0].piece)
                 for number, stroke in enumerate(heads if len(heads) > 1 else ()):
                     head_name = stroke_id(block.bar, at, stroke.piece, second=stroke.second)
+                    if _goes_on(event, stroke):
+                        head_name = f"{own}.{number}"
                     places[f"{name}.{number}"] = Place(block.bar, at, head_name, stroke.piece)
     return places
+
+
+def _goes_on(event: Event, stroke: Stroke) -> bool:
+    """True for a head inside a roll, which stands for no stroke of its own."""
+    return stroke.position != event.slot.start

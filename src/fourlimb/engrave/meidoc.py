@@ -21,8 +21,9 @@ from .hats import closing_strokes
 from .heads import RIMSHOT_SHAPE, SHAPE
 from .layout import ORDINARY, Layout
 from .marks import shown_meter
+from .meities import inner_ties, outer_ties
 from .meiwords import ScoreWords
-from .notate import Event, Voice, WrittenBar, is_groove, place_of, short_values, slashes, write_bar
+from .notate import Event, Voice, WrittenBar, is_groove, place_of, short_values, slashes, tied_on, write_bar
 from .passes import bar_before, mark_at
 from .spell import Tuplet
 from .words import grace_steps, printable
@@ -43,6 +44,7 @@ def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
     words = ScoreWords(sheet, layout)
     written = write_bars(sheet, layout)
     meter = first
+    done: dict[int, Element] = {}
     for index, line in enumerate(lines(sheet, layout)):
         if index:
             ElementTree.SubElement(section, "sb")
@@ -54,7 +56,10 @@ def mei(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
             measure = measure_of(sheet, block, written, f"bar{block.bar}", None)
             words.add(measure, block)
             _bar_lines(measure, sheet, block)
+            if block.kind == "written":
+                done[block.bar] = measure
             _into_ending(section, sheet, block).append(measure)
+    outer_ties(done, written, {bar: f"bar{bar}" for bar in done})
     measures = list(section.iter("measure"))
     if measures and measures[-1].get("right") != "rptend":
         measures[-1].set("right", "end")
@@ -90,6 +95,9 @@ def line_mei(
             measure.set("right", "dbl")
         _bar_lines(measure, sheet, block)
         section.append(measure)
+    names = {block.bar: f"b_{index}" for index, block in enumerate(line.blocks) if block.kind == "written"}
+    own = list(section.iter("measure"))
+    outer_ties({bar: own[int(name[2:])] for bar, name in names.items()}, written, names)
     return xml_text(root).encode()
 
 
@@ -129,6 +137,7 @@ def measure_of(
             _sing(layer, voice, f"{name}.{voice.name[0]}")
     if step:
         _spacer(_layer(staff, 3), bar.meter, bar.voices, step, bar.start)
+    inner_ties(measure, bar, name)
     return measure
 
 
@@ -176,7 +185,7 @@ def write_bars(sheet: Sheet, layout: Layout, *, trim: bool = True, alone: bool =
             if layout.show_close:
                 bar = replace(bar, closes=closing_strokes(strokes, () if alone else before))
             out[number], before = bar, strokes
-    return out
+    return tied_on(out)
 
 
 def event_id(name: str, index: int) -> str:

@@ -8,6 +8,7 @@ accents and graces are velocities and small notes; General MIDI Level 1 percussi
 import io
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 from typing import Any, Final
 
 from fourlimb.model import Sheet, Stroke
@@ -16,7 +17,7 @@ from fourlimb.model.places import bar_length, beat_lengths, beat_of, beat_starts
 
 from .layout import ORDINARY as ORDINARY_LAYOUT
 from .meidoc import write_bars
-from .notate import slashes
+from .notate import ends, slashes
 from .words import GRACE_NOTES, printable
 
 TICKS: Final = 3360
@@ -38,6 +39,9 @@ GRACE_SHARE: Final = 0.5
 
 ROLL_SHARE: Final = 0.85
 """Velocity of the strokes inside a measured roll against its first (ours)."""
+
+BUZZ_ROLL: Final = 32
+"""A buzz that is kept up sounds as notes of 1/32 (ours: MIDI has no bounces)."""
 
 GRACE_TICKS: Final = TICKS // 16
 """Distance of grace notes before the main one at any tempo (about 30 ms at 120)."""
@@ -129,9 +133,11 @@ def _drum_messages(sheet: Sheet) -> list[_Message]:
             continue
         at, key = tick_at(sheet, starts, stroke), sheet.kit.midi(stroke.piece, second=stroke.second)
         loud = velocity_of(stroke)
+        if stroke.tied:
+            loud = max(1, round(loud * ROLL_SHARE))
         ons[at, key] = max(ons.get((at, key), 0), loud)
         for part in range(1, rolls.get(id(stroke), 0)):
-            again = at + part * 4 * TICKS // stroke.roll
+            again = at + part * 4 * TICKS // (stroke.roll or BUZZ_ROLL)
             ons.setdefault((again, key), max(1, round(loud * ROLL_SHARE)))
         for back in range(GRACE_NOTES[stroke.grace] if stroke.grace else 0, 0, -1):
             early = at - back * GRACE_TICKS
@@ -148,15 +154,21 @@ def _drum_messages(sheet: Sheet) -> list[_Message]:
 
 def _rolls(sheet: Sheet) -> dict[int, int]:
     """Strokes of each measured roll, by the identity of the stroke that begins it: as long as it is written."""
-    if not any(stroke.roll for stroke in sheet.chart.strokes):
+    if not any(stroke.rolls for stroke in sheet.chart.strokes):
         return {}
+    kept = {
+        id(strokes[index]): ceil((end - strokes[index].position) * (strokes[index].roll or BUZZ_ROLL))
+        for bar, strokes in sheet.chart.by_bar.items()
+        if sheet.grid.has(bar)
+        for index, end in ends(sheet.grid.meter(bar), strokes).items()
+    }
     bars = write_bars(sheet, ORDINARY_LAYOUT, trim=False).values()
     events = [event for bar in bars for voice in bar.voices for event in voice.events]
-    return {
+    return kept | {
         id(stroke): int(event.slot.length * stroke.roll)
         for event in events
         for stroke in event.heads
-        if stroke.roll and slashes(event)
+        if stroke.roll and not stroke.lasts and slashes(event)
     }
 
 

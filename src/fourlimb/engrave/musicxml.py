@@ -41,6 +41,7 @@ from .xmlnotes import (
     notehead,
     place,
     play,
+    tie_ends,
 )
 
 Element = ElementTree.Element
@@ -294,6 +295,8 @@ class _Writer:
                 ElementTree.SubElement(note, "chord")
             place(note, stroke, self._sheet.kit)
             ElementTree.SubElement(note, "duration").text = self._ticks(event.slot.length)
+            for kind in tie_ends(event, stroke):
+                ElementTree.SubElement(note, "tie", {"type": kind})
             ElementTree.SubElement(note, "instrument", {"id": instrument_id(stroke.piece, stroke.second)})
             self._timing(note, event, number)
             ElementTree.SubElement(note, "stem").text = stem
@@ -304,7 +307,8 @@ class _Writer:
             if not index and number == 1:
                 lyric(note, 1, "count", counted.get(event.slot.start, ""))
             lyric(note, 2, "words", stroke.word)
-            play(note, stroke, self._sheet.kit)
+            if stroke.position == event.slot.start:  # a head that goes on has said all where it began
+                play(note, stroke, self._sheet.kit)
             yield note
 
     def _timing(self, note: Element, event: Event, number: int) -> None:
@@ -332,6 +336,8 @@ class _Writer:
             bracket = {"bracket": "no" if event.slot.beam is not None else "yes"} if edge == "start" else {}
             ElementTree.SubElement(found, "tuplet", {"type": edge, **bracket})
         for stroke in strokes:
+            for kind in tie_ends(event, stroke):
+                ElementTree.SubElement(found, "tied", {"type": kind})
             closes = bar is not None and stroke.piece == "hat_closed" and stroke.position in bar.closes
             marks(found, stroke, closes=closes, slashes=slashes(event))
         if len(found):

@@ -10,12 +10,17 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final, Literal
 
-from fourlimb.model import Kit, StaffPlace, Stroke
-from fourlimb.model.places import beat_lengths, beat_starts
+from msgspec.structs import replace as replace_stroke
+
+from fourlimb.model import Kit, Sound, StaffPlace, Stroke
+from fourlimb.model.places import bar_length, beat_lengths, beat_starts
 from fourlimb.model.sounds import CYMBALS, TIMEKEEPERS, TOMS
 
 from .layout import Layout, VoiceChoice
 from .spell import Slot, spell
+
+Struck = tuple[Sound, bool]
+"""What is struck: a piece, and whether the second of its kind."""
 
 VoiceName = Literal["hands", "feet", "all"]
 
@@ -25,11 +30,17 @@ GROOVE_SHARE: Final = 0.5
 
 @dataclass(frozen=True)
 class Event:
-    """A slot and what is struck there, lowest head first. `hidden`: a silence that is not printed."""
+    """A slot and what is struck there, lowest head first. `hidden`: a silence that is not printed.
+
+    `held` are the heads of rolls that go on from the event before, `holds` of those that go on in the next (or in the
+    next bar): the strokes of both hang on ties. A head that is held stands for no stroke of its own.
+    """
 
     slot: Slot
     heads: tuple[Stroke, ...] = ()
     hidden: bool = False
+    held: frozenset[Struck] = frozenset()
+    holds: frozenset[Struck] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -94,6 +105,18 @@ def slashes(event: Event) -> int:
     if roll < 8:
         return 0
     return max(0, min(5, roll.bit_length() - max(event.slot.value, 4).bit_length()))
+
+
+def ends(meter: str, strokes: Sequence[Stroke]) -> dict[int, Fraction]:
+    """Where each roll that is kept up ends, by its index in `strokes` (one bar's): the next stroke cuts it off."""
+    found = {}
+    for index, stroke in enumerate(strokes):
+        if not stroke.rolls or stroke.lasts <= 0:
+            continue
+        own = stroke.piece, stroke.second
+        later = [s.position for s in strokes if (s.piece, s.second) == own and s.position > stroke.position]
+        found[index] = min(stroke.position + stroke.lasts, bar_length(meter), *later)
+    return found
 
 
 def short_values(meter: str, strokes: Sequence[Stroke], kit: Kit) -> bool:
@@ -165,11 +188,37 @@ def _voice(
     at: dict[Fraction, list[Stroke]] = {}
     for stroke in strokes:
         at.setdefault(stroke.position, []).append(stroke)
-    slots = spell(meter, at, short_notes=short, beam_halves=layout.beam_halves)
+    kept = [(strokes[index], end) for index, end in ends(meter, strokes).items()]
+    held = [(stroke.position, end) for stroke, end in kept]
+    slots = spell(meter, at, short_notes=short, beam_halves=layout.beam_halves, held=held)
     events = []
     for slot in slots:
-        heads = (
-            sorted(at.get(slot.start, []), key=lambda s: (place_of(kit, s).line, s.sort_key)) if slot.sounds else []
-        )
-        events.append(Event(slot, tuple(heads), hidden and not slot.sounds))
+        end = slot.start + slot.length
+        going = [stroke for stroke, last in kept if stroke.position < slot.start < last]
+        found = [*at.get(slot.start, []), *map(_going_on, going)] if slot.sounds else []
+        heads = tuple(sorted(found, key=lambda s: (place_of(kit, s).line, s.sort_key)))
+        before = {(s.piece, s.second) for s in going} | {(s.piece, s.second) for s in heads if s.tied}
+        after = {(s.piece, s.second) for s, last in kept if s.position < end < last}
+        events.append(Event(slot, heads, hidden and not slot.sounds, frozenset(before), frozenset(after)))
     return Voice(name, tuple(events))
+
+
+def tied_on(bars: dict[int, WrittenBar]) -> dict[int, WrittenBar]:
+    """The bars, with rolls held over the bar line where the next bar says that one goes on."""
+    for number, bar in bars.items():
+        after = bars.get(number + 1)
+        going = {key for v in after.voices for key in v.events[0].held} if after else set()
+        if going:
+            bars[number] = replace(bar, voices=tuple(_holding(voice, going) for voice in bar.voices))
+    return bars
+
+
+def _holding(voice: Voice, going: set[Struck]) -> Voice:
+    last = voice.events[-1]
+    own = {(s.piece, s.second) for s in last.heads if s.rolls} & going
+    return replace(voice, events=(*voice.events[:-1], replace(last, holds=last.holds | own)))
+
+
+def _going_on(stroke: Stroke) -> Stroke:
+    """The head of a roll that goes on: nothing that belongs to its beginning."""
+    return replace_stroke(stroke, letter=None, accent=False, grace=None, word="", tied=True)

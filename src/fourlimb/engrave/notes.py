@@ -1,10 +1,13 @@
 """The notes of one MusicXML part: which elements strike what, where, and how."""
 
+import re
 import xml.etree.ElementTree as ElementTree
 from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import Final, cast, get_args
+
+from msgspec.structs import replace
 
 from fourlimb.model import InputError, Kit, Letter, Limb, Sound, Stroke, Struck
 from fourlimb.model.chart import Grace
@@ -78,6 +81,7 @@ class NoteReader:
                 if not chord:
                     before, graces = graces, []
                 strokes += self._strokes(element, bar, start, before)
+                self._hold(element, strokes, start)
                 at = at if chord else at + length
             elif element.tag == "backup":
                 at = max(Fraction(0), at - self._ticks(element))
@@ -134,7 +138,8 @@ class NoteReader:
     def _strokes(self, note: Element, bar: int, at: Fraction, graces: Sequence[Sound]) -> list[Stroke]:
         if child(note, "rest") is not None or child(note, "cue") is not None:
             return []
-        if any(tie.get("type") == "stop" for tie in note.findall("tie")):
+        goes_on = any(tie.get("type") == "stop" for tie in note.findall("tie"))
+        if goes_on and (at > 0 or not _rolls(note)):
             return []
         piece = self._piece(note)
         if piece is None:
@@ -159,10 +164,31 @@ class NoteReader:
                 struck=struck,
                 second=self._instruments.of(note) in self._instruments.seconds,
                 roll=_roll(note, said),
+                lasts=self._lasts(note, said),
+                tied=goes_on,
                 word=_word(note),
                 velocity=_velocity(note),
             )
         ]
+
+    def _lasts(self, note: Element, said: dict[str, str]) -> Fraction:
+        """How long a roll is kept up: as its file says, else as long as it is written; 0 for what is no roll."""
+        if not _rolls(note):
+            return Fraction(0)
+        if re.fullmatch(r"\d{1,6}(/[1-9]\d{0,5})?", said.get("lasts", "")):
+            return Fraction(said["lasts"])
+        return Fraction(0) if said.keys() & {"roll", "struck"} else self._length(note)
+
+    def _hold(self, note: Element, strokes: list[Stroke], at: Fraction) -> None:
+        """A roll that began earlier in the bar lasts on through a note tied to it."""
+        if at == 0 or not any(tie.get("type") == "stop" for tie in note.findall("tie")):
+            return
+        second, piece = self._instruments.of(note) in self._instruments.seconds, self._piece(note)
+        for index, one in reversed(list(enumerate(strokes))):
+            if (one.piece, one.second) == (piece, second):
+                if one.lasts and one.position + one.lasts == at:
+                    strokes[index] = replace(one, lasts=one.lasts + self._length(note))
+                return
 
     def _piece(self, note: Element) -> Sound | None:
         piece = self._sound(note)
@@ -252,6 +278,13 @@ def _roll(note: Element, said: dict[str, str]) -> int:
         return 0
     value = _VALUES.get(text_of(note, "type"), Fraction(1, 4))
     return int(max(4, value.denominator) * 2 ** int(slashes))
+
+
+def _rolls(note: Element) -> bool:
+    """True for a note with slashes or the sign of a buzz, and not for a tremolo between two notes."""
+    if any(p.get("type") == "roll" or p.text == "buzz" for p in note.iter("other-play")):
+        return True
+    return any(t.get("type", "single") in ("single", "unmeasured") for t in note.iter("tremolo"))
 
 
 def _word(note: Element) -> str:

@@ -84,5 +84,7 @@ def _look(stroke: Stroke) -> tuple[object, ...]:
         stroke.struck,
         stroke.second,
         stroke.roll,
+        stroke.lasts,
+        stroke.tied,
         stroke.word,
     )

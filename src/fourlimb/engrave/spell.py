@@ -9,7 +9,9 @@ two beats become one quarter triplet. A struck sound has no audible end, so a no
 the end of its beat; silence is written as rests that fall on the halvings of the beat. In 4/4 the middle of the bar
 stays visible: a half rest only in either half.
 
-Cannot do: tuplets inside tuplets, ties (no drum stroke needs one).
+A roll that is kept up is the exception: it is written through to its end, in as many tied notes as that takes.
+
+Cannot do: tuplets inside tuplets.
 """
 
 from collections.abc import Iterable, Sequence
@@ -21,6 +23,9 @@ from typing import Final
 
 from fourlimb.model import InputError
 from fourlimb.model.places import bar_length, beat_lengths, is_compound, meter_groups, split_meter
+
+Stretch = tuple[Fraction, Fraction]
+"""Start and end in a bar, whole notes."""
 
 FINEST: Final = 128
 """Finest written value, 1/128 of a whole note; anything between is refused."""
@@ -60,24 +65,31 @@ def spell(
     *,
     short_notes: bool = False,
     beam_halves: bool = True,
+    held: Iterable[Stretch] = (),
 ) -> tuple[Slot, ...]:
     """Slots that fill one bar.
 
     `onsets` are the places where something is struck. `short_notes` says that something shorter than an eighth stands
-    elsewhere in the bar, so that eighths are beamed by beats. Raises InputError for a place that cannot be written.
+    elsewhere in the bar, so that eighths are beamed by beats. `held` are stretches (start, end) that sound through
+    without a rest. Raises InputError for a place that cannot be written.
     """
-    return _spell(meter, tuple(sorted(set(onsets))), short_notes, beam_halves)
+    return _spell(meter, tuple(sorted(set(onsets))), short_notes, beam_halves, tuple(sorted(set(held))))
 
 
 @lru_cache(maxsize=8192)
-def _spell(meter: str, places: tuple[Fraction, ...], short_notes: bool, beam_halves: bool) -> tuple[Slot, ...]:
+def _spell(
+    meter: str, places: tuple[Fraction, ...], short_notes: bool, beam_halves: bool, held: tuple[Stretch, ...]
+) -> tuple[Slot, ...]:
     """Most bars of a song come again: each is spelled once."""
     if places and not 0 <= places[0] <= places[-1] < bar_length(meter):
         raise InputError(f"position {places[-1]} lies outside a bar of {meter}: move it or change the meter")
     slots: list[Slot] = []
-    for start, length in spans(meter, places):
-        inside = [place for place in places if start <= place < start + length]
-        slots.extend(_span(start, length, inside))
+    edges = {edge for stretch in held for edge in stretch if edge < bar_length(meter)}
+    for start, length in spans(meter, sorted({*places, *edges})):
+        inside = {place for place in (*places, *edges) if start <= place < start + length}
+        if any(first < start < last for first, last in held):
+            inside.add(start)
+        slots.extend(_span(start, length, sorted(inside), held, frozenset(places)))
     slots = _join_rests(meter, slots)
     return tuple(_beam(meter, slots, short_notes, beam_halves))
 
@@ -107,7 +119,9 @@ def _three_over_two(start: Fraction, inside: list[Fraction]) -> bool:
     return {second, third} <= set(inside) <= {start, second, third}
 
 
-def _span(start: Fraction, length: Fraction, inside: list[Fraction]) -> list[Slot]:
+def _span(
+    start: Fraction, length: Fraction, inside: list[Fraction], held: Sequence[Stretch], struck: frozenset[Fraction]
+) -> list[Slot]:
     if not inside:
         return list(_rests(start, start, start + length, length))
     tuplet = _tuplet(start, length, inside)
@@ -119,7 +133,13 @@ def _span(start: Fraction, length: Fraction, inside: list[Fraction]) -> list[Slo
         slots.extend(_rests(Fraction(0), Fraction(0), nominal[0], written_end))
     for index, at in enumerate(nominal):
         end = nominal[index + 1] if index + 1 < len(nominal) else written_end
-        slots.extend(_note(at, end, written_end))
+        place = inside[index]
+        if any(first <= place < last for first, last in held):
+            slots.extend(_held(at, end, written_end))
+        elif any(last == place for _, last in held) and place not in struck:
+            slots.extend(_rests(Fraction(0), at, end, written_end))
+        else:
+            slots.extend(_note(at, end, written_end))
     return [
         replace(
             slot,
@@ -171,6 +191,16 @@ def _note(at: Fraction, end: Fraction, span: Fraction) -> list[Slot]:
     value, dots = found
     note = Slot(start=at, length=length, value=value, dots=dots)
     return [note, *_rests(Fraction(0), at + length, end, span)]
+
+
+def _held(at: Fraction, end: Fraction, span: Fraction) -> list[Slot]:
+    """Notes from `at` to `end` without a rest: as few as values allow."""
+    found: list[Slot] = []
+    while at < end:
+        note = _note(at, end, span)[0]
+        found.append(note)
+        at += note.length
+    return found
 
 
 def _rests(origin: Fraction, begin: Fraction, end: Fraction, span: Fraction) -> Iterable[Slot]:

@@ -7,7 +7,7 @@ from typing import Final
 from fourlimb.model import Kit, Sound, Stroke
 from fourlimb.model.kit import Head
 
-from .notate import place_of
+from .notate import Event, place_of
 from .words import grace_steps, printable
 
 Element = ElementTree.Element
@@ -130,6 +130,12 @@ def marks(found: Element, stroke: Stroke, *, closes: bool = False, slashes: int 
         found.append(articulations)
 
 
+def tie_ends(event: Event, stroke: Stroke) -> tuple[str, ...]:
+    """Ties at one head: "stop" where a roll comes from the event before, "start" where it goes on."""
+    key = stroke.piece, stroke.second
+    return tuple(kind for kind, keys in (("stop", event.held), ("start", event.holds)) if key in keys)
+
+
 def play(note: Element, stroke: Stroke, kit: Kit) -> None:
     """What the signs alone do not say exactly."""
     play = Element("play")
@@ -141,6 +147,8 @@ def play(note: Element, stroke: Stroke, kit: Kit) -> None:
         ElementTree.SubElement(play, "other-play", {"type": "grace"}).text = stroke.grace
     if stroke.roll:
         ElementTree.SubElement(play, "other-play", {"type": "roll"}).text = str(stroke.roll)
+    if stroke.rolls and stroke.lasts:
+        ElementTree.SubElement(play, "other-play", {"type": "lasts"}).text = str(stroke.lasts)
     if len(play):
         note.append(play)
 

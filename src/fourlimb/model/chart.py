@@ -28,7 +28,9 @@ class Stroke(msgspec.Struct, frozen=True, kw_only=True):
 
     `letter` is the hand ("R", "L") or None for feet; `velocity` 1 to 127 is how hard it is played (80 ordinary).
     `second`: on the second of its kind (the other crash, the other kick drum). `roll`: a measured roll in notes of
-    1/`roll` (16 or 32; 0: none) for as long as the note is written. `word`: the syllable said to it.
+    1/`roll` (16 or 32; 0: none). `lasts`: how long a measured or a buzz roll is kept up, in whole notes, at most to
+    the bar line and to the next stroke on the same piece; 0: for as long as one note at its place is written. `tied`:
+    the roll goes on from the bar before and is not struck anew. `word`: the syllable said to it.
     """
 
     bar: int
@@ -42,6 +44,8 @@ class Stroke(msgspec.Struct, frozen=True, kw_only=True):
     struck: Struck | None = None
     second: bool = False
     roll: int = 0
+    lasts: Fraction = Fraction(0)
+    tied: bool = False
     word: str = ""
     velocity: int = 80
     hits: tuple[int, ...] = ()
@@ -52,6 +56,11 @@ class Stroke(msgspec.Struct, frozen=True, kw_only=True):
     def sort_key(self) -> tuple[int, Fraction, int]:
         """Song order, then the fixed order of sounds."""
         return self.bar, self.position, 2 * ORDER[self.piece] + self.second
+
+    @property
+    def rolls(self) -> bool:
+        """True for a measured or a buzz roll: what can be kept up."""
+        return self.roll > 0 or self.struck == "buzz"
 
 
 class ChartBar(msgspec.Struct, frozen=True, kw_only=True):
