@@ -164,12 +164,15 @@ def _convolve(x: Floats, weight: Floats, bias: Floats) -> Floats:
     frames, bands, channels = x.shape
     padded = np.zeros((frames + 2, bands + 2, channels), np.float32)
     padded[1:-1, 1:-1] = x
+    taps = weight.reshape(3, 3 * channels, -1)
     out = np.empty((frames, bands, weight.shape[1]), np.float32)
     for start in range(0, frames, ROWS_AT_ONCE):
         rows = min(ROWS_AT_ONCE, frames - start)
         near = padded[start : start + rows + 2]
-        taps = np.concatenate([near[t : t + rows, f : f + bands] for t in range(3) for f in range(3)], axis=2)
-        y = taps.reshape(rows * bands, -1) @ weight
+        wide = np.concatenate([near[:, f : f + bands] for f in range(3)], axis=2)  # copied once for all three times
+        y = wide[:rows].reshape(rows * bands, -1) @ taps[0]
+        for t in (1, 2):
+            y += wide[t : t + rows].reshape(rows * bands, -1) @ taps[t]
         y += bias
         np.maximum(y, 0, out=out[start : start + rows].reshape(y.shape))
     return out
