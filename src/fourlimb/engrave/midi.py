@@ -14,10 +14,11 @@ from typing import Any, Final
 from fourlimb.model import Sheet, Stroke
 from fourlimb.model.grid import swing_out
 from fourlimb.model.places import bar_length, beat_lengths, beat_of, beat_starts, split_meter
+from fourlimb.model.rolls import roll_ends
 
 from .layout import ORDINARY as ORDINARY_LAYOUT
 from .meidoc import write_bars
-from .notate import ends, slashes
+from .notate import slashes
 from .words import GRACE_NOTES, printable
 
 TICKS: Final = 3360
@@ -160,7 +161,7 @@ def _rolls(sheet: Sheet) -> dict[int, int]:
         id(strokes[index]): ceil((end - strokes[index].position) * (strokes[index].roll or BUZZ_ROLL))
         for bar, strokes in sheet.chart.by_bar.items()
         if sheet.grid.has(bar)
-        for index, end in ends(sheet.grid.meter(bar), strokes).items()
+        for index, end in roll_ends(sheet.grid.meter(bar), strokes).items()
     }
     bars = write_bars(sheet, ORDINARY_LAYOUT, trim=False).values()
     events = [event for bar in bars for voice in bar.voices for event in voice.events]

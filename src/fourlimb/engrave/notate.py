@@ -13,7 +13,8 @@ from typing import Final, Literal
 from msgspec.structs import replace as replace_stroke
 
 from fourlimb.model import Kit, Sound, StaffPlace, Stroke
-from fourlimb.model.places import bar_length, beat_lengths, beat_starts
+from fourlimb.model.places import beat_lengths, beat_starts
+from fourlimb.model.rolls import roll_ends
 from fourlimb.model.sounds import CYMBALS, TIMEKEEPERS, TOMS
 
 from .layout import Layout, VoiceChoice
@@ -107,18 +108,6 @@ def slashes(event: Event) -> int:
     return max(0, min(5, roll.bit_length() - max(event.slot.value, 4).bit_length()))
 
 
-def ends(meter: str, strokes: Sequence[Stroke]) -> dict[int, Fraction]:
-    """Where each roll that is kept up ends, by its index in `strokes` (one bar's): the next stroke cuts it off."""
-    found = {}
-    for index, stroke in enumerate(strokes):
-        if not stroke.rolls or stroke.lasts <= 0:
-            continue
-        own = stroke.piece, stroke.second
-        later = [s.position for s in strokes if (s.piece, s.second) == own and s.position > stroke.position]
-        found[index] = min(stroke.position + stroke.lasts, bar_length(meter), *later)
-    return found
-
-
 def short_values(meter: str, strokes: Sequence[Stroke], kit: Kit) -> bool:
     """True when a bar holds anything shorter than an eighth."""
     lines = [[s.position for s in strokes if place_of(kit, s).voice == voice] for voice in ("hands", "feet")]
@@ -188,7 +177,7 @@ def _voice(
     at: dict[Fraction, list[Stroke]] = {}
     for stroke in strokes:
         at.setdefault(stroke.position, []).append(stroke)
-    kept = [(strokes[index], end) for index, end in ends(meter, strokes).items()]
+    kept = [(strokes[index], end) for index, end in roll_ends(meter, strokes).items()]
     held = [(stroke.position, end) for stroke, end in kept]
     slots = spell(meter, at, short_notes=short, beam_halves=layout.beam_halves, held=held)
     events = []

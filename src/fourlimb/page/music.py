@@ -63,13 +63,14 @@ def blows(sheet: Sheet) -> list[Row]:
     any tempo. `sound` and `limb` are indexes into `SOUNDS` and `LIMBS`; `turn` counts the blows on one sound. A row
     that is silenced ends in two numbers more: after how many quarters and seconds together, and the seconds it takes.
     """
-    from fourlimb.sound.strokes import blows_of
+    from fourlimb.sound.strokes import blows_of, struck_again
     from fourlimb.sound.voicing import CLOSE_S, STOPS
 
     index = {bar.bar: i for i, bar in enumerate(sheet.grid.bars)}
     starts = _bar_starts(sheet.grid)
     struck = []
-    for stroke in sorted(sheet.chart.strokes, key=lambda s: s.sort_key):
+    numbers = sheet.grid.numbers
+    for stroke in struck_again(sheet, numbers[0], numbers[-1]) if numbers else ():
         if stroke.bar in index:
             at = played(sheet.grid, stroke.bar, stroke.position)
             struck += [

@@ -4,7 +4,7 @@ In: nothing but the package's own files. Out: `Voices`: mono float32 strokes at 
 RMS 1, in velocity layers and round robins (the same stroke never sounds twice in a row).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib.resources import files
 from io import BytesIO
@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..model import SOUNDS, Samples, Sound
-from .voicing import DYNAMIC_POWER, PLACES
+from .voicing import DYNAMIC_POWER, PLACES, second_of
 
 RATE: Final = 44_100
 """Samples a second of everything that is rendered."""
@@ -48,12 +48,21 @@ class Voices:
     """A kit in memory: for each sound its layers, soft to hard, as (velocity, strokes)."""
 
     layers: dict[Sound, tuple[tuple[int, tuple[Samples, ...]], ...]]
+    seconds: dict[tuple[Sound, int, int], Samples] = field(default_factory=dict, repr=False, compare=False)
 
-    def stroke(self, sound: Sound, velocity: int, turn: int) -> Samples:
-        """The stroke of the nearest layer, at the level the mix gives it; `turn` counts strokes on this sound."""
+    def stroke(self, sound: Sound, velocity: int, turn: int, *, second: bool = False) -> Samples:
+        """The stroke of the nearest layer, at the level the mix gives it; `turn` counts strokes on this sound.
+
+        `second`: on the second of its kind, the same stroke tuned by `voicing.SECONDS`.
+        """
         layers = self.layers[sound]
-        _, takes = min(layers, key=lambda layer: (abs(layer[0] - velocity), layer[0]))
+        layer, takes = min(layers, key=lambda layer: (abs(layer[0] - velocity), layer[0]))
         taken = takes[turn % len(takes)]
+        if second:
+            name = sound, layer, turn % len(takes)
+            if name not in self.seconds:
+                self.seconds[name] = tuned(taken, second_of(sound).pitch)
+            taken = self.seconds[name]
         return taken * np.float32(level(sound, velocity))
 
 
@@ -61,6 +70,15 @@ def level(sound: Sound, velocity: int) -> float:
     """RMS of the loudest 10 ms of a stroke: 1 is a kick at velocity 127."""
     loudness = 10 ** (PLACES[sound].level_db / 20)
     return float(loudness * (max(1, min(127, velocity)) / 127) ** DYNAMIC_POWER)
+
+
+def tuned(wave: Samples, pitch: float) -> Samples:
+    """A stroke on a piece `pitch` times as high, as loud as before; a lower one rings longer."""
+    import soxr
+
+    moved: Samples = soxr.resample(wave, RATE * pitch, RATE, quality="HQ").astype(np.float32)
+    moved *= np.float32(loudest_rms(wave) / max(1e-9, loudest_rms(moved)))
+    return moved
 
 
 @lru_cache(maxsize=1)

@@ -12,20 +12,23 @@ import numpy as np
 from ..model import Samples, Sound
 from .kit import RATE, Voices
 from .room import room
-from .voicing import CLOSE_S, PLACES, STOPS
+from .voicing import CLOSE_S, STOPS, place_of
 
 
 @dataclass(frozen=True)
 class Blow:
     """One thing struck.
 
-    when (seconds), what, how hard (1 to 127). `stop`: when it is silenced, and how long that takes.
+    when (seconds), what, how hard (1 to 127). `stop`: when it is silenced, and how long that takes. `second`: on the
+    second of its kind. `rings`: nothing that is struck later silences it.
     """
 
     time_s: float
     sound: Sound
     velocity: int
     stop: tuple[float, float] | None = None
+    second: bool = False
+    rings: bool = False
 
 
 def perform(blows: Sequence[Blow], kit: Voices, count: int, *, mirrored: bool = False, dry: bool = False) -> Samples:
@@ -33,16 +36,17 @@ def perform(blows: Sequence[Blow], kit: Voices, count: int, *, mirrored: bool = 
     ordered = sorted(blows, key=lambda b: (b.time_s, b.sound, b.velocity))
     near = np.zeros((count, 2), dtype=np.float32)
     send = np.zeros((count, 2), dtype=np.float32)
-    turns: dict[Sound, int] = {}
+    turns: dict[tuple[Sound, bool], int] = {}
     for blow, stop in zip(ordered, _stops(ordered), strict=True):
-        turn = turns.get(blow.sound, 0)
-        turns[blow.sound] = turn + 1
+        own = blow.sound, blow.second
+        turn = turns.get(own, 0)
+        turns[own] = turn + 1
         start = round(blow.time_s * RATE)
-        wave = _stopped(kit.stroke(blow.sound, blow.velocity, turn), start, stop)
+        wave = _stopped(kit.stroke(blow.sound, blow.velocity, turn, second=blow.second), start, stop)
         begin, end = max(start, 0), min(start + len(wave), count)
         if end <= begin:
             continue
-        place = PLACES[blow.sound]
+        place = place_of(blow.sound, second=blow.second)
         both = wave[begin - start : end - start, None] * pan(-place.side if mirrored else place.side)
         near[begin:end] += both
         send[begin:end] += both * np.float32(10 ** (place.room_db / 20))
@@ -68,7 +72,8 @@ def _stops(ordered: Sequence[Blow]) -> list[tuple[float, float] | None]:
                     own = stops[earlier]
                     closing = (blow.time_s, CLOSE_S)
                     stops[earlier] = closing if own is None else min(own, closing)
-        open_by_sound.setdefault(blow.sound, []).append(index)
+        if not blow.rings:
+            open_by_sound.setdefault(blow.sound, []).append(index)
     return stops
 
 

@@ -3,7 +3,7 @@
 A teacher may want to change any of it; all of it is here.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ..model import Sound
@@ -43,6 +43,38 @@ PLACES: Final[dict[Sound, Place]] = {
     "shaker": Place(-17.0, -0.35, -14.0),
 }
 """Balance by ear and by common practice (no source): kick and snare lead, hats and ride well under them."""
+
+
+@dataclass(frozen=True)
+class Second:
+    """The second of a kind against the first: how high (1: the same), and from which side."""
+
+    pitch: float
+    side: float
+
+
+SECONDS: Final[dict[Sound, Second]] = {
+    "crash": Second(0.84, 0.45),
+    "kick": Second(1.06, 0.08),
+    "tom_floor": Second(0.84, 0.6),
+}
+"""A larger crash (three half steps lower) on the other side, a kick drum a half step higher, a larger floor tom;
+by ear."""
+
+OTHER_SECOND_PITCH: Final = 0.92
+"""The second of any other kind, on the first one's side (ours)."""
+
+
+def second_of(sound: Sound) -> Second:
+    """How the second of a kind differs."""
+    return SECONDS.get(sound) or Second(OTHER_SECOND_PITCH, PLACES[sound].side)
+
+
+def place_of(sound: Sound, *, second: bool = False) -> Place:
+    """Where a sound, or the second of its kind, stands."""
+    place = PLACES[sound]
+    return replace(place, side=second_of(sound).side) if second else place
+
 
 DYNAMIC_POWER: Final = 1.7
 """Level follows velocity to this power: a ghost (30) lies 20 dB under an accent (115). General MIDI's
