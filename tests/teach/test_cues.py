@@ -141,3 +141,11 @@ def test_cautions_promise_nothing() -> None:
     assert caution("warm up") in cautions("ladder")
     with pytest.raises(KeyError):
         caution("no such")
+
+
+def test_a_roll_is_a_fill_and_the_landing_says_which_crash() -> None:
+    bars = [*[GROOVE] * 7, "roll for:1/2 snare 3; hat 1 1& 2 2&; kick 1", "ringing second crash 1; hat 2 3 4; kick 1"]
+    made = sheet(*song(bars))
+    (landing,) = (cue for cue in cue_sheet(made) if cue.what == "land")
+    assert "ringing second crash and kick on 1 of bar 9" in landing.say
+    assert any("snare roll" in cue.say and "for two beats" in cue.say for cue in cue_sheet(made))

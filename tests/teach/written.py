@@ -21,13 +21,30 @@ PIECES = ("kick", "snare", "rim", "hat_closed", "hat_open", "tom_high", "tom_flo
 METERS = ("4/4", "3/4", "6/8", "7/8", "5/4")
 
 
+HOW: dict[str, dict[str, object]] = {
+    "ghost": {"ghost": True},
+    "accent": {"accent": True},
+    "second": {"second": True},
+    "roll": {"roll": 32},
+    "roll16": {"roll": 16},
+    "tied": {"tied": True},
+    "choked": {"struck": "choke"},
+    "ringing": {"struck": "let_ring"},
+    "buzz": {"struck": "buzz"},
+    "long-ruff": {"grace": "long_ruff"},
+}
+"""Words before a piece: how it is struck; "for:1/2" says how long a roll lasts."""
+
+
 def strokes(bar: int, text: str, meter: str = "4/4") -> list[Stroke]:
     """Reads "hat every 8th; ghost snare 1a; accent crash 1" as the strokes of one bar."""
     out = []
     for line in (part.strip() for part in text.split(";") if part.strip()):
-        how, _, rest = line.partition(" ")
-        marks = {"ghost": how == "ghost", "accent": how == "accent"}
-        piece, places = read_line(meter, rest if any(marks.values()) else line)
+        marks: dict[str, object] = {}
+        while (how := line.partition(" ")[0]) in HOW or how.startswith("for:"):
+            marks |= HOW.get(how) or {"lasts": Fraction(how.removeprefix("for:"))}
+            line = line.partition(" ")[2]
+        piece, places = read_line(meter, line)
         out += [Stroke(bar=bar, position=at, piece=piece, limb="right hand", **marks) for at in places]
     return out
 
@@ -69,6 +86,10 @@ MARKS = st.builds(
     ghost=st.booleans(),
     grace=st.sampled_from([None, None, "flam", "drag"]),
     struck=st.sampled_from([None, None, None, "rimshot", "buzz"]),
+    second=st.booleans(),
+    roll=st.sampled_from([0, 0, 16, 32]),
+    lasts=st.sampled_from([Fraction(0), Fraction(1, 4), Fraction(5, 16)]),
+    tied=st.booleans(),
 )
 
 

@@ -22,7 +22,7 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     """One change between two figures. `from_` and `to` are positions ("7/8"); one is None for add and drop.
 
     A swap or a strike stays where it is (`from_` equals `to`); a swap's `to_piece` takes the place of `piece`. The
-    marks `accent` to `struck` are those the stroke has afterwards, for add and strike; move and swap keep theirs.
+    marks `accent` to `tied` are those the stroke has afterwards, for add and strike; move and swap keep theirs.
     """
 
     what: Literal["move", "add", "drop", "swap", "strike"]
@@ -34,6 +34,10 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     ghost: bool = False
     grace: Grace | None = None
     struck: Struck | None = None
+    second: bool = False
+    roll: int = 0
+    lasts: Fraction = Fraction(0)
+    tied: bool = False
     extra: dict[str, object] = {}
 
 

@@ -71,7 +71,16 @@ def apply_changes(a: Content, changes: Iterable[Change]) -> Content:
 
 def mark_of(change: Change) -> Mark:
     """How the stroke is struck after an add or a strike."""
-    return Mark(change.accent, change.ghost, change.grace, change.struck)
+    return Mark(
+        change.accent,
+        change.ghost,
+        change.grace,
+        change.struck,
+        change.second,
+        change.roll,
+        change.lasts,
+        change.tied,
+    )
 
 
 def change_key(change: Change) -> tuple[Fraction, int, str]:

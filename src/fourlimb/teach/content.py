@@ -1,7 +1,8 @@
 """The content of a bar with its number taken away: what makes two bars the same figure.
 
 Two bars are the same when they have the same meter and the same strokes: place, piece, and how it is struck (accent,
-ghost, grace, rimshot and the like). Which hand plays, how loud exactly, and what it was heard as do not count.
+ghost, grace, rimshot and the like, the second of its kind, a roll and how long it lasts). Which hand plays, how loud
+exactly, and what it was heard as do not count. Of two of a kind struck together (both crashes) one is kept.
 """
 
 from collections.abc import Iterable
@@ -19,6 +20,15 @@ class Mark(NamedTuple):
     ghost: bool = False
     grace: Grace | None = None
     struck: Struck | None = None
+    second: bool = False
+    roll: int = 0
+    lasts: Fraction = Fraction(0)
+    tied: bool = False
+
+    @property
+    def rolls(self) -> bool:
+        """True for a roll, measured or buzzed and kept up."""
+        return self.roll > 0 or (self.struck == "buzz" and self.lasts > 0)
 
 
 PLAIN = Mark()
@@ -44,9 +54,23 @@ def content_of(meter: str, strokes: Iterable[Stroke]) -> Content:
     places: dict[Place, Mark] = {}
     for stroke in strokes:
         place = stroke.position, stroke.piece
-        mark = Mark(stroke.accent, stroke.ghost, stroke.grace, stroke.struck)
+        mark = mark_of_stroke(stroke)
         places[place] = max(places.get(place, mark), mark, key=_weight)
     return from_places(meter, places)
+
+
+def mark_of_stroke(stroke: Stroke) -> Mark:
+    """How a written stroke is struck."""
+    return Mark(
+        stroke.accent,
+        stroke.ghost,
+        stroke.grace,
+        stroke.struck,
+        stroke.second,
+        stroke.roll,
+        stroke.lasts,
+        stroke.tied,
+    )
 
 
 def from_places(meter: str, places: dict[Place, Mark]) -> Content:
@@ -60,5 +84,5 @@ def contents(chart: Chart, grid: Grid) -> dict[int, Content]:
     return {bar.bar: content_of(bar.meter, chart.by_bar.get(bar.bar, ())) for bar in grid.bars}
 
 
-def _weight(mark: Mark) -> tuple[bool, bool, str, str]:
-    return mark.accent, mark.ghost, mark.grace or "", mark.struck or ""
+def _weight(mark: Mark) -> tuple[object, ...]:
+    return mark.accent, mark.ghost, mark.grace or "", mark.struck or "", *mark[4:]

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from typing import Final, Literal, NamedTuple
 
-from fourlimb.model import Difference, Figure, Sheet, Stroke
+from fourlimb.model import Difference, Figure, Sheet, Sound, Stroke
 from fourlimb.model.sounds import CYMBALS, FOOT, TOMS
 
 from .cautions import caution
@@ -78,15 +78,23 @@ def is_fill(sheet: Sheet, bar: int) -> bool:
     half = sheet.grid.length(bar) / 2
     strokes = sheet.chart.by_bar.get(bar, ())
     late = [s for s in strokes if s.position >= half and (s.piece in TOMS or s.piece == "snare") and not s.ghost]
-    return len(late) >= FILL_LEAST or sum(s.piece in TOMS for s in late) >= 2
+    rolled = any(s.rolls and s.lasts >= sheet.grid.length(bar) / 4 for s in strokes)
+    return rolled or len(late) >= FILL_LEAST or sum(s.piece in TOMS for s in late) >= 2
 
 
 def landing_words(sheet: Sheet, bar: int) -> str:
     """Where a fill lands: "crash and kick on 1 of bar 9"; "silence on 1 of bar 9" when nothing is struck there."""
     strokes = [s for s in sheet.chart.by_bar.get(bar + 1, ()) if s.position == Fraction(0)]
     names = piece_names(sheet.kit)
-    struck = listing([names[stroke.piece] for stroke in sorted(strokes, key=_landing_order)]) or "silence"
+    struck = listing([_landed(stroke, names) for stroke in sorted(strokes, key=_landing_order)]) or "silence"
     return f"{struck} on 1 of bar {bar + 1}"
+
+
+def _landed(stroke: Stroke, names: Mapping[Sound, str]) -> str:
+    word = f"second {names[stroke.piece]}" if stroke.second else names[stroke.piece]
+    if stroke.rolls:
+        return f"{word} roll"
+    return {"choke": f"choked {word}", "let_ring": f"ringing {word}"}.get(stroke.struck or "", word)
 
 
 def _landing_order(stroke: Stroke) -> tuple[bool, Fraction, int]:

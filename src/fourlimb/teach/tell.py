@@ -12,12 +12,12 @@ from typing import Final, NamedTuple
 
 from fourlimb.model import Change, Sound
 from fourlimb.model.count import say_place
-from fourlimb.model.places import beat_of, beat_starts
+from fourlimb.model.places import bar_length, beat_lengths, beat_of, beat_starts
 from fourlimb.model.sounds import ORDER, SAY
 
 from .changes import mark_of
 from .content import Content, Mark
-from .say import a, listing, many, say_places
+from .say import a, listing, many, number, say_places
 
 CLAUSES_MOST: Final = 4
 """More clauses than this and a bar is easier described than told from another (ours)."""
@@ -86,7 +86,9 @@ def describe(content: Content, *, names: Mapping[Sound, str] = SAY, start: Fract
             rows.setdefault((piece, mark), []).append(position)
     ordered = sorted(rows, key=lambda row: (TELLING_ORDER.index(row[0]), str(row[1]) if any(row[1]) else ""))
     return tuple(
-        f"{marked(names[piece], mark)} on {say_places(content.meter, rows[piece, mark])}" for piece, mark in ordered
+        f"{marked(names[piece], mark)} on {say_places(content.meter, rows[piece, mark])}"
+        f"{for_long(content.meter, mark)}"
+        for piece, mark in ordered
     )
 
 
@@ -107,16 +109,49 @@ def clauses_of(
 
 
 def marked(word: str, mark: Mark) -> str:
-    """The piece with how it is struck: "ghosted snare", "accented crash, choked", "snare flam"."""
-    before = [name for name, on in (("accented", mark.accent), ("ghosted", mark.ghost)) if on]
+    """The piece with how it is struck: "ghosted snare", "choked second crash", "snare roll in 16ths"."""
+    marks = (("accented", mark.accent), ("ghosted", mark.ghost), ("tied", mark.tied))
+    before = [name for name, on in marks if on]
     shown = _STRUCK_ADJECTIVE.get(mark.struck or "", "")
     after: list[str] = [_spaced(mark.grace)] if mark.grace else []
+    if mark.rolls:
+        after.append(_roll(mark))
     if mark.struck == "rimshot":
         after.append("rimshot")
-    return " ".join([*before, *([shown] if shown else []), word, *after])
+    return " ".join([*before, *([shown] if shown else []), *(["second"] if mark.second else []), word, *after])
 
 
-_STRUCK_ADJECTIVE = {"buzz": "buzzed", "choke": "choked", "half_open": "half-open", "foot_splash": "splashed", "let_ring": "ringing"}
+def for_long(meter: str, mark: Mark) -> str:
+    """How long a roll is kept up, to stand after its place: " for two beats", " for five 16ths"; else nothing."""
+    if not mark.rolls or not mark.lasts:
+        return ""
+    if mark.lasts == bar_length(meter):
+        return " for the whole bar"
+    lengths = set(beat_lengths(meter))
+    beats = mark.lasts / lengths.pop() if len(lengths) == 1 else Fraction(1, 3)
+    if beats == Fraction(1, 2):
+        return " for half a beat"
+    if beats.denominator <= 2:
+        whole = f"{number(beats.numerator // beats.denominator)}{' and a half' if beats.denominator == 2 else ''}"
+        return f" for {whole} beat{'' if beats == 1 else 's'}"
+    value = _VALUES.get(mark.lasts.denominator, f"1/{mark.lasts.denominator}")
+    return f" for {number(mark.lasts.numerator)} {value}{'' if mark.lasts.numerator == 1 else 's'}"
+
+
+_VALUES = {1: "whole note", 2: "half note", 4: "4th", 8: "8th", 16: "16th", 32: "32nd", 64: "64th"}
+
+
+def _roll(mark: Mark) -> str:
+    return f"roll in {_VALUES.get(mark.roll, f'1/{mark.roll}')}s" if mark.roll and mark.roll < 32 else "roll"
+
+
+_STRUCK_ADJECTIVE = {
+    "buzz": "buzzed",
+    "choke": "choked",
+    "half_open": "half-open",
+    "foot_splash": "splashed",
+    "let_ring": "ringing",
+}
 
 _STRUCK_IS = {
     "rimshot": "a rimshot",
@@ -129,7 +164,7 @@ _STRUCK_IS = {
 
 
 def _spaced(grace: str) -> str:
-    """"long_ruff" as it is said."""
+    """As it is said: "long_ruff" is a long ruff."""
     return grace.replace("_", " ")
 
 
@@ -155,15 +190,22 @@ def _subject(word: str, meter: str, positions: Sequence[Fraction]) -> tuple[str,
     return f"the {many(word) if plural else word} on {say_places(meter, positions)}", plural
 
 
+def _named(before: Content, group: list[Change], names: Mapping[Sound, str]) -> str:
+    """The piece, and "second" where all that is meant are on the second of its kind."""
+    piece, places = group[0].piece, before.places
+    seconds = [places[c.from_, piece].second for c in group if c.from_ is not None and (c.from_, piece) in places]
+    return f"second {names[piece]}" if seconds and all(seconds) else names[piece]
+
+
 def _say_move(before: Content, after: Content, group: list[Change], names: Mapping[Sound, str]) -> str:
     from_ = [change.from_ for change in group if change.from_ is not None]
     to = [change.to for change in group if change.to is not None]
-    subject, plural = _subject(names[group[0].piece], before.meter, sorted(from_))
+    subject, plural = _subject(_named(before, group, names), before.meter, sorted(from_))
     return f"{subject} {'move' if plural else 'moves'} to {say_places(before.meter, sorted(to))}"
 
 
 def _say_drop(before: Content, after: Content, group: list[Change], names: Mapping[Sound, str]) -> str:
-    piece, word = group[0].piece, names[group[0].piece]
+    piece, word = group[0].piece, _named(before, group, names)
     gone = {change.from_ for change in group if change.from_ is not None}
     had = [position for position, other, _ in before.notes if other == piece]
     if len(had) > 1 and set(had) == gone:
@@ -178,7 +220,9 @@ def _say_drop(before: Content, after: Content, group: list[Change], names: Mappi
 def _say_add(before: Content, after: Content, group: list[Change], names: Mapping[Sound, str]) -> str:
     word = marked(names[group[0].piece], mark_of(group[0]))
     places = sorted(change.to for change in group if change.to is not None)
-    where = say_places(before.meter, places)
+    where = f"{say_places(before.meter, places)}{for_long(before.meter, mark_of(group[0]))}"
+    if mark_of(group[0]).second:
+        return f"the {word} is added on {where}"
     if len(places) == 1:
         return f"{a(word)} is added on {where}"
     return f"{many(word)} are added on {where}"
@@ -190,7 +234,7 @@ def _say_swap(before: Content, after: Content, group: list[Change], names: Mappi
     had = [position for position, piece, _ in before.notes if piece == old]
     if len(places) == len(had) > 2:
         return f"the {names[old]} part goes to the {names[new]}"
-    subject, plural = _subject(names[old], before.meter, places)
+    subject, plural = _subject(_named(before, group, names), before.meter, places)
     verb = "are" if plural else "is"
     if (old, new) == ("hat_closed", "hat_open"):
         return f"{subject} {verb} open"
@@ -204,8 +248,24 @@ def _say_strike(before: Content, after: Content, group: list[Change], names: Map
     places = sorted(one.from_ for one in group if one.from_ is not None)
     subject, plural = _subject(names[change.piece], before.meter, places)
     was = before.places.get((places[0], change.piece), Mark())
-    parts = _strike_parts(was, mark_of(change), "are" if plural else "is", "get" if plural else "gets", plural)
-    return f"{subject} {listing(parts)}"
+    now = mark_of(change)
+    parts = _strike_parts(was, now, "are" if plural else "is", "get" if plural else "gets", plural)
+    if (now.roll, now.lasts, now.tied) != (was.roll, was.lasts, was.tied):
+        parts = [*parts, *_roll_parts(before.meter, was, now, plural)]
+    return f"{subject} {listing(parts or ['are the same' if plural else 'is the same'])}"
+
+
+def _roll_parts(meter: str, was: Mark, now: Mark, plural: bool) -> list[str]:
+    if not now.rolls:
+        return [f"{'are' if plural else 'is'} no longer {many(_roll(was)) if plural else a(_roll(was))}"]
+    if not was.rolls or _roll(was) != _roll(now):
+        what = many(_roll(now)) if plural and now.roll in (0, 32) else _roll(now) if plural else a(_roll(now))
+        return [f"{'become' if plural else 'becomes'} {what}{for_long(meter, now)}"]
+    if was.lasts != now.lasts:
+        return [f"{'roll' if plural else 'rolls'}{for_long(meter, now) or ' as written'}"]
+    if now.tied:
+        return [f"{'are' if plural else 'is'} tied to the bar before"]
+    return [f"{'are' if plural else 'is'} struck anew"]
 
 
 def _strike_parts(was: Mark, now: Mark, verb: str, gets: str, plural: bool) -> list[str]:
@@ -216,16 +276,16 @@ def _strike_parts(was: Mark, now: Mark, verb: str, gets: str, plural: bool) -> l
     if was.accent != now.accent:
         parts.append(f"{verb} accented" if now.accent else f"{lose} the accent")
     if was.grace != now.grace:
-        parts.append(
-            f"{gets} {a(_spaced(now.grace))}" if now.grace else f"{lose} the {_spaced(was.grace or '')}"
-        )
+        parts.append(f"{gets} {a(_spaced(now.grace))}" if now.grace else f"{lose} the {_spaced(was.grace or '')}")
     if was.struck != now.struck:
         parts.append(
             f"{verb} {_STRUCK_IS[now.struck]}"
             if now.struck
             else f"{verb} no longer {_STRUCK_IS[was.struck or 'buzz']}"
         )
-    return parts or [f"{verb} the same"]
+    if was.second != now.second:
+        parts.append(f"{'go' if plural else 'goes'} to the {'second' if now.second else 'first'} one")
+    return parts
 
 
 def tail_of(
