@@ -7,6 +7,9 @@ What may be written (bars are numbers, ranges and lists: `bar 12`, `bars 9-12`, 
     bar 12: no crash                    the piece is left out
     bar 12: choked crash 1; rimshot 2   how it is struck: rimshot, buzz, choked, half-open, foot splash, ringing,
                                         second (on the second crash)
+    bar 12: snare roll 1-2              a roll through beats 1 and 2; also: buzz roll, roll in 16ths, roll 3 until 4&,
+                                        tied snare roll (goes on from the bar before), no roll
+    bars 9-12: words "fer-ry at night"  a syllable to each place struck; snare words "...": to one piece; no words
     bar 12: as bar 8                    the same strokes as in another bar
     bar 12: silent                      no drums at all
     bars 9-16: the crash is the ride    what was heard as one sound is another
@@ -36,6 +39,11 @@ from fourlimb.model import LEVELS, CorrectionError, Level, Sound, Struck
 from fourlimb.model.count import read_line, read_piece, read_way
 from fourlimb.model.grid import FeelName, Grid
 from fourlimb.model.places import bar_length
+
+from .rhythm_orders import NotRolled as NotRolled
+from .rhythm_orders import Rolled as Rolled
+from .rhythm_orders import Words as Words
+from .rhythm_orders import read_rhythm
 
 MAX_TEXT: Final = 2000
 """Longest correction taken, characters (ours): more is a pasted file, not a sentence."""
@@ -169,7 +177,10 @@ class TitleIs:
 
 
 Order = (
-    Exactly
+    Rolled
+    | NotRolled
+    | Words
+    | Exactly
     | AsBar
     | AsLevel
     | AimedAt
@@ -251,6 +262,8 @@ def _in_bars(bars: tuple[int, ...], level: Level | None, what: str, grid: Grid) 
             order = read_one(bars, what)
             if order is not None:
                 return order
+    if rhythm := read_rhythm(bars, level, what, [grid.meter(bar) for bar in bars]):
+        return rhythm
     meters = {grid.meter(bar) for bar in bars}
     if len(meters) > 1:
         raise CorrectionError(

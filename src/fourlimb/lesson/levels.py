@@ -1,4 +1,4 @@
-"""Corrections that concern one level's chart, applied after arranging."""
+"""Corrections that concern charts, not what was heard, applied after arranging."""
 
 from fractions import Fraction
 from typing import Any
@@ -10,6 +10,7 @@ from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT
 
 from . import corrections as c
+from .rhythms import apply_rhythm
 
 
 def apply_level_orders(
@@ -37,6 +38,8 @@ def apply_level_orders(
                 lifts = [(first, last, order.source) for first, last in _runs(order.bars)]
                 charts[order.level], seams = arrange.lift(charts, order.level, lifts, grid, kit)
                 reasons.extend(seams)
+            elif isinstance(order, c.Rolled | c.NotRolled | c.Words):
+                reasons.extend(apply_rhythm(charts, order, grid, kit))
             elif isinstance(order, c.AimedAt):
                 aimed, _, told = arrange.aim(
                     order.target, charts[order.level], grid, kit, sections, level=order.level

@@ -76,7 +76,8 @@ def replay(heard: Listening, corrections: tuple[Correction, ...]) -> Replayed:
 
 
 def _apply(done: Replayed, number: int, order: c.Order) -> None:
-    if getattr(order, "level", None) is not None:
+    rhythm = isinstance(order, c.Rolled | c.NotRolled | c.Words)
+    if rhythm or getattr(order, "level", None) is not None:
         done.level_orders.append((number, order))
         return
     done.heard = _changed(done, order)
@@ -102,7 +103,9 @@ def _changed(done: Replayed, order: c.Order) -> Listening:
             return _section_is(done, order)
         case c.TitleIs():
             return _title_is(done, order)
-        case c.AsLevel() | c.AimedAt():  # concerns charts, not what was heard
+        case (
+            c.AsLevel() | c.AimedAt() | c.Rolled() | c.NotRolled() | c.Words()
+        ):  # concerns charts, not what was heard
             return done.heard
 
 
