@@ -10,11 +10,8 @@ here the recordings and rendered songs also set the curve of confidence and a fe
 flatter a little.
 """
 
-import json
 import sys
-from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 
@@ -24,62 +21,25 @@ import msgspec
 import numpy as np
 import soxr
 
-from fourlimb.listen import listen, place_hits, read_audio
+from fourlimb.listen import place_hits
 from fourlimb.listen.alike import bar_vectors
 from fourlimb.listen.bars import find_grid
 from fourlimb.listen.ears import Ears
 from fourlimb.listen.evidence import from_hits
 from fourlimb.listen.feel import find_feel
 from fourlimb.listen.form import form as find_form
-from fourlimb.model import Audio, Grid, Hit, Listening, Song
+from fourlimb.model import Audio, Hit
 from fourlimb.model.grid import FeelSpan, regular
 
-from .bars_heard import calibration, clicks, cost, doubt_worth, rendered_grooves, rendered_meters, swing_with_tempo
+from .bars_heard import clicks, cost, doubt_worth, rendered_grooves, rendered_meters, swing_with_tempo
+from .cases import FAMILIES, Case, cases, f_of, heard, wrong_strokes
+from .confidence import beats_calibration, reliability
+from .exact_places import places, places_said
 from .groove import DATA, Performance, performances
 from .made_songs import MadeSong, misheard, numbered, song_of, usual_song
 from .playing import KeptEars
 
 SPEEDS = (0.6, 0.75, 1.0, 1.3, 1.6)
-FAMILIES = {
-    "kick": {"kick"}, "snare": {"snare", "rim"}, "hats": {"hat_closed", "hat_open", "hat_pedal"},
-    "toms": {"tom_high", "tom_mid", "tom_floor"}, "cymbals": {"crash", "ride", "ride_bell", "china", "splash"},
-}  # fmt: skip
-WINDOW_S = 0.05
-
-
-@dataclass
-class Case:
-    """One recording with its truth: beats as (seconds, beat in bar), hits as the truth file gives them."""
-
-    name: str
-    audio: Audio
-    beats: np.ndarray
-    downbeats: np.ndarray
-    hits: list[dict[str, object]]
-
-
-def cases(folder: str, *, speed: float = 1.0) -> Iterator[Case]:
-    """Recordings ("recordings") or rendered songs ("rendered") at a speed (pitch moves too)."""
-    sounds = DATA / ("recordings/mix" if folder == "recordings" else "rendered")
-    truths = DATA / ("recordings/truth" if folder == "recordings" else "rendered")
-    for file in sorted(sounds.glob("*.flac")):
-        truth = json.loads((truths / f"{file.stem}.json").read_text())
-        audio = read_audio(file)
-        if speed != 1.0:
-            audio = Audio(soxr.resample(audio.mono(), audio.rate * speed, audio.rate)[:, None], audio.rate)
-        beats = [(b["time_s"] / speed, b["beat_in_bar"]) for b in truth["beats"]]
-        yield Case(
-            file.stem,
-            audio,
-            np.array([t for t, _ in beats]),
-            np.array([t for t, n in beats if n == 1]),
-            truth["hits"],
-        )
-
-
-def heard(case: Case, ears: Ears) -> Listening:
-    song = Song(duration_s=case.audio.duration_s, sample_rate_hz=case.audio.rate, sha256="")
-    return listen(case.audio, song=song, ears=ears)
 
 
 def beat_scores(case: Case, beats: np.ndarray, downbeats: np.ndarray | None) -> dict[str, float]:
@@ -118,17 +78,6 @@ def _mean(rows: Sequence[dict[str, float]]) -> dict[str, float]:
     return {key: float(np.mean([row[key] for row in rows])) for key in rows[0]}
 
 
-def f_of(truth: Sequence[dict[str, object]], hits: Sequence[Hit]) -> tuple[int, int, int]:
-    """Right, true, heard strokes of five families at +-50 ms."""
-    counts = np.zeros(3, int)
-    for sounds in FAMILIES.values():
-        wanted = np.array(times(truth, sounds))
-        found = np.array(times([{"time_s": h.time_s, "sound": h.sound} for h in hits], sounds))
-        right = len(mir_eval.util.match_events(wanted, found, WINDOW_S)) if len(wanted) and len(found) else 0
-        counts += (right, len(wanted), len(found))
-    return int(counts[0]), int(counts[1]), int(counts[2])
-
-
 def second_pass(ears: Ears, folder: str) -> tuple[float, float, float]:
     """F of five families before and after bars teach each other, and the worst track's change."""
     before, after, worst = np.zeros(3), np.zeros(3), 1.0
@@ -144,73 +93,8 @@ def second_pass(ears: Ears, folder: str) -> tuple[float, float, float]:
     return _f(before), _f(after), worst
 
 
-def times(hits: Sequence[dict[str, object]], sounds: set[str]) -> list[float]:
-    """Onsets of one family, increasing; those within 20 ms of the one before are one (the scorer's definition)."""
-    kept: list[float] = []
-    for time_s in sorted(float(str(h["time_s"])) for h in hits if h["sound"] in sounds):
-        if not kept or time_s - kept[-1] > 0.02:
-            kept.append(time_s)
-    return kept
-
-
 def _f(counts: np.ndarray) -> float:
     return float(2 * counts[0] / max(counts[1] + counts[2], 1))
-
-
-def wrong_strokes(case: Case, found: Listening, families: Sequence[str]) -> Counter[int]:
-    """Missed and added strokes of some families, by bar."""
-    wrong: Counter[int] = Counter()
-    for family in families:
-        wanted, hits, pairs = _matched(case, found, family)
-        missed = np.delete(wanted, [i for i, _ in pairs]).tolist()
-        added = np.delete(hits, [j for _, j in pairs]).tolist()
-        wrong.update(found.grid.bar_at(time_s) for time_s in missed + added)
-    return wrong
-
-
-def _matched(case: Case, found: Listening, family: str) -> tuple[np.ndarray, np.ndarray, list[tuple[int, int]]]:
-    sounds = FAMILIES[family]
-    wanted = np.array(times(case.hits, sounds))
-    hits = np.array(times([{"time_s": h.time_s, "sound": h.sound} for h in found.hits], sounds))
-    return wanted, hits, mir_eval.util.match_events(wanted, hits, WINDOW_S) if len(wanted) and len(hits) else []
-
-
-def reliability(found: Sequence[tuple[Case, Listening]]) -> tuple[float, list[tuple[str, int, float, float]]]:
-    """Expected calibration error of hits' confidence, and rows (range, hits, mean confidence, share right)."""
-    told: list[float] = []
-    right: list[bool] = []
-    for case, heard in found:
-        for sounds in FAMILIES.values():
-            wanted = np.array(times(case.hits, sounds))
-            hits = [h for h in heard.hits if h.sound in sounds]
-            at = np.array([h.time_s for h in hits])
-            pairs = mir_eval.util.match_events(wanted, at, WINDOW_S) if len(wanted) and len(at) else []
-            good = {j for _, j in pairs}
-            told += [h.confidence for h in hits]
-            right += [j in good for j in range(len(hits))]
-    sure, truth = np.array(told), np.array(right)
-    rows = []
-    for low in np.arange(0, 1, 0.1):
-        inside = (sure >= low) & (sure < low + 0.1 + 1e-6)
-        if inside.any():
-            rows.append((f"{low:.1f}", int(inside.sum()), float(sure[inside].mean()), float(truth[inside].mean())))
-    return calibration(told, right), rows
-
-
-def beats_calibration(found: Sequence[tuple[Case, Listening]]) -> tuple[float, float]:
-    """Calibration error of the confidence of beats and of bar lines (+-70 ms)."""
-    errors = []
-    for ones in (False, True):
-        told, right = [], []
-        for case, heard in found:
-            truth = case.downbeats if ones else case.beats
-            inside = [b for b in heard.grid.beats if truth[0] - 0.07 <= b.time_s <= truth[-1] + 0.07]
-            for beat in inside:
-                if not ones or beat.beat == 1:
-                    told.append(beat.confidence)
-                    right.append(bool(np.abs(truth - beat.time_s).min() < 0.07))
-        errors.append(calibration(told, right))
-    return errors[0], errors[1]
 
 
 def tempo_from_strokes(grooves: Sequence[Performance], count: int) -> tuple[dict[str, float], dict[str, float]]:
@@ -240,65 +124,6 @@ def _gap_tempo(hits: Sequence[Hit]) -> float:
     bpm = np.arange(70, 140, 0.5)
     score = [np.exp(-0.5 * ((gaps - 60 / b) / 0.02) ** 2).sum() for b in bpm]
     return float(bpm[int(np.argmax(score))])
-
-
-def places(grooves: Sequence[Performance]) -> dict[str, tuple[int, float, float]]:
-    """Exact places given true beats: (strokes, ours, nearest 16th), straight and swung.
-
-    Truth by construction: a performance is rounded (to 16ths; swung ones to swung 8ths) and every stroke is then played
-    as far off as another stroke of the same performance was.
-    """
-    table: dict[str, list[tuple[bool, bool]]] = defaultdict(list)
-    for number, groove in enumerate(grooves):
-        if groove.meter != "4/4" or len(groove.grid.bars) < 4:
-            continue
-        made = _rounded_and_played(groove, number)
-        if made is None:
-            continue
-        kind, grid, hits, truth = made
-        placed = place_hits(msgspec.structs.replace(grid, feel=find_feel(grid, hits)), hits)
-        for hit, (bar, position) in zip(placed, truth, strict=True):
-            near = round(hit.time_s * groove.bpm / 60 * 4)
-            table[kind].append(((hit.bar, hit.position) == (bar, position), near == (bar - 1) * 16 + position * 16))
-    return {
-        k: (len(v), float(np.mean([a for a, _ in v])), float(np.mean([b for _, b in v]))) for k, v in table.items()
-    }
-
-
-def _rounded_and_played(
-    groove: Performance, seed: int
-) -> tuple[str, Grid, tuple[Hit, ...], list[tuple[int, Fraction]]] | None:
-    rng = np.random.default_rng(seed)
-    feel = find_feel(groove.grid, groove.hits)[0]
-    swung = feel.swing_unit == "8th" and feel.swing > 0.55
-    grid = regular(["4/4"] * min(len(groove.grid.bars), 40), groove.bpm)
-    if swung:
-        span = FeelSpan(from_bar=1, to_bar=grid.numbers[-1], feel="straight", swing=feel.swing)
-        grid = msgspec.structs.replace(grid, feel=(span,))
-    step = Fraction(1, 8) if swung else Fraction(1, 16)
-    pieces, off = [], []
-    seen = set()
-    for hit in groove.hits:
-        bar = grid.bar_at(hit.time_s)
-        candidates = [step * n for n in range(int(1 / step) + 1)]
-        place = min(candidates, key=lambda p: abs(grid.time_at(bar, p, swung=True) - hit.time_s))
-        off_s = hit.time_s - grid.time_at(bar, place, swung=True)
-        bar, place = (bar + 1, Fraction(0)) if place == 1 else (bar, place)
-        if not grid.has(bar) or (bar, place, hit.sound) in seen or abs(off_s) > 0.05:
-            continue
-        seen.add((bar, place, hit.sound))
-        off.append(off_s)
-        pieces.append((hit, bar, place))
-    if len(pieces) < 32:
-        return None
-    offs = rng.permutation(off)
-    made = []
-    for (hit, bar, place), off_s in zip(pieces, offs, strict=True):
-        time_s = max(grid.time_at(bar, place, swung=True) + float(off_s), 0.0)
-        made.append((msgspec.structs.replace(hit, time_s=time_s, extra={"place": (bar, place)}), (bar, place)))
-    hits = numbered([hit for hit, _ in made])
-    truth = [hit.extra["place"] for hit in hits]
-    return ("swung" if swung else "straight"), msgspec.structs.replace(grid, feel=()), hits, truth
 
 
 def meters(per_meter: int) -> dict[str, float]:
@@ -410,6 +235,8 @@ def songs(folder: str, ears: Ears, quick: bool) -> None:
         f"{folder}: bars with every kick and snare right {np.mean([w == 0 for w in wrong]):.2f}; "
         f"bars with 0, 1, 2 ... wrong: {np.bincount(wrong).tolist()}"
     )
+    if folder == "rendered":
+        print(places_said(found))
     error, rows = reliability(found)
     print(
         f"{folder}: calibration error of hits {error:.3f}, of beats {{:.3f}}, of bar lines {{:.3f}}: ".format(

@@ -130,15 +130,6 @@ def doubt_worth(found: Sequence[tuple[Listening, Counter[int]]]) -> tuple[float,
     return left / total, best / total, chance / total
 
 
-def calibration(told: Sequence[float], right: Sequence[bool]) -> float:
-    """Expected calibration error over ten even ranges."""
-    sure, truth = np.array(told), np.array(right, float)
-    bins = np.minimum((sure * 10).astype(int), 9)
-    return float(
-        sum((bins == b).mean() * abs(sure[bins == b].mean() - truth[bins == b].mean()) for b in np.unique(bins))
-    )
-
-
 def cost(audio: Audio, minutes: float) -> Iterator[str]:
     """Seconds of everything after the ears for a recording repeated to a length, beside librosa's HPSS of the same sound."""
     times = int(np.ceil(minutes * 60 / audio.duration_s))
