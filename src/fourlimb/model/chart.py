@@ -44,7 +44,7 @@ class Stroke(msgspec.Struct, frozen=True, kw_only=True):
     struck: Struck | None = None
     second: bool = False
     roll: int = 0
-    lasts: Fraction = Fraction(0)
+    lasts: Fraction = msgspec.field(default_factory=Fraction)
     tied: bool = False
     word: str = ""
     velocity: int = 80

@@ -36,7 +36,7 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     struck: Struck | None = None
     second: bool = False
     roll: int = 0
-    lasts: Fraction = Fraction(0)
+    lasts: Fraction = msgspec.field(default_factory=Fraction)
     tied: bool = False
     extra: dict[str, object] = {}
 
