@@ -18,12 +18,14 @@ from fourlimb.engrave.boxes import Box
 from fourlimb.engrave.composing import MOST_PITCH, PITCH, SetLine, page_height, pitch_between, pitches_of, shifts
 from fourlimb.engrave.documents import chart_parts, fitted
 from fourlimb.engrave.legend import legend_svg
+from fourlimb.engrave.mending import BAR_GAP
 from fourlimb.engrave.overview import (
     CAPITAL_EM,
     FLUENT_DEG,
     LEGIBLE_DEG,
     POINT_MM,
     SMALL_LETTER_EM,
+    WORDS_PT,
     at_stand_mm,
     roadmap_parts,
 )
@@ -155,7 +157,9 @@ UNIT = re.compile(r'viewBox="\S+ \S+ (\d+) \S+" width="([\d.]+)mm" height="([\d.
 
 
 @pytest.mark.parametrize("layout", [Layout(), Layout(paper="letter")], ids=["a4", "letter"])
-@pytest.mark.parametrize(("count", "heads"), [(7, 1.0), (9, 1.0), (13, 0.65)])
+@pytest.mark.parametrize(
+    ("count", "heads"), [(1, 1.3), (7, 1.0), (9, 1.0), (13, 0.65), (15, 1.0), (26, 0.65), (40, 0.65)]
+)
 def test_the_road_map_is_readable_from_a_music_stand(count: int, heads: float, layout: Layout) -> None:
     """Heights under the angles of Legge and Bigelow (2011) and ISO 8596 at 1.5 m; `heads`: share that note heads keep."""
     sections = [(chr(65 + n), n * 4 + 1, n * 4 + 4) for n in range(count)]
@@ -172,6 +176,40 @@ def test_the_road_map_is_readable_from_a_music_stand(count: int, heads: float, l
         units, wide, high = (float(group) for group in found.groups())
         fit = min(1.0, row["picture"] / wide, (row["height"] - 2.4) / high)
         assert wide / units * 180.0 * fit >= heads * at_stand_mm(LEGIBLE_DEG)
+
+
+@pytest.mark.parametrize("bars", [3, 5, 7])
+def test_no_odd_last_bar_leaves_half_a_large_line_white(bars: int) -> None:
+    for layout in (Layout(scale=2.0), Layout(scale=1.5), Layout(scale=2.0, paper="letter")):
+        lines = set_lines(sheet([GROOVE] * (bars - 1) + [FILL]), layout)
+        assert all(one.line.units == one.line.full for one in lines if len(one.line.blocks) == 1)
+
+
+@pytest.mark.parametrize("layout", [Layout(), Layout(scale=1.5), Layout(scale=2.0), Layout(show_sticking=True)])
+def test_a_ghost_on_the_last_sixteenth_keeps_clear_of_the_bar_line(layout: Layout) -> None:
+    bars = [
+        "hat every 16th; kick 1 2& 3; snare 2 4; snare [ghost] 4a",
+        "snare 1 1e 1& 1a 2 2e 2& 2a; snare [ghost] 3 3e 3& 3a 4 4e 4& 4a",
+        "hat every 8th; snare [ghost] 1a 2a 3a 4a; kick 1 3",
+    ]
+    seen = 0
+    for one in set_lines(sheet(bars * 3), layout):
+        boxes = one.drawn.boxes
+        for line in (b for b in boxes if b.kind == "barLine"):
+            heads = [b.right for b in boxes if b.kind == "notehead" and b.right < line.right]
+            if heads:
+                seen += 1
+                assert line.left - max(heads) >= BAR_GAP
+    assert seen >= 8
+
+
+def test_the_groove_of_a_song_without_sections_fills_half_the_road_map() -> None:
+    data, _ = roadmap_parts(sheet([GROOVE] * 8), Layout())
+    row = data["row"]
+    assert isinstance(row, dict)
+    assert row["picture"] == pytest.approx(Layout().text_mm[0] / 2)
+    assert row["height"] == 80
+    assert row["words"] > 1.3 * WORDS_PT
 
 
 def test_the_weeks_of_the_practice_sheet_hold_every_figure_once() -> None:

@@ -47,7 +47,7 @@ OPTIONS: Final[dict[str, object]] = {
     "pageMarginRight": 0,
     "pageMarginTop": 0,
     "pageMarginBottom": 0,
-    "leftMarginRightBarLine": 1.6,
+    "leftMarginRightBarLine": 2.0,
     "minLastJustification": 0,
     "xmlIdChecksum": True,
     "svgFormatRaw": True,

@@ -132,6 +132,8 @@ def _phrases(sheet: Sheet, layout: Layout, bars: list[int]) -> list[Line]:
             line = replace(line, full=line.units)
         elif out:  # and its bars are as wide as those over it
             line = replace(line, full=max(line.units, min(FOUR, out[-1].units)))
+            if layout.large and len(line.blocks) == 1 and line.full == 2 * line.units:  # half a page would stay white
+                line = replace(line, full=line.units)
         out.append(line)
     return out
 

@@ -24,6 +24,10 @@ HEAD_GAP: Final = 24.0
 """Least white between heads of neighbouring columns (ours, by looking)."""
 
 
+BAR_GAP: Final = 60.0
+"""Least white between what is struck last and the bar line: a third of a staff space (ours, by looking)."""
+
+
 @dataclass
 class Part:
     """A drawn thing: its box, the group that moves it, and the tuplet it belongs to."""
@@ -80,11 +84,13 @@ def crowded(boxes: Sequence[Box]) -> bool:
     things = sorted((box for box in boxes if box.kind in kinds), key=lambda box: box.left)
     for index, first in enumerate(things):
         for second in things[index + 1 :]:
-            if second.left >= first.right + HEAD_GAP:
+            if second.left >= first.right + BAR_GAP:
                 break
             if _event(first) == _event(second) or {first.kind, second.kind} <= {"barLine", "flag", "dots"}:
                 continue
             tight = -TOUCH if {"flag", "dots"} & {first.kind, second.kind} else HEAD_GAP
+            if (first.kind, second.kind) == ("notehead", "barLine"):
+                tight = BAR_GAP
             if first.meets(second, tight) and _voice(first) == _voice(second):
                 return True
     return False

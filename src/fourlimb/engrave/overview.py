@@ -1,8 +1,9 @@
-"""The song on one page: every section with its bars, its groove, where it changes, stops and cues.
+"""The song at a glance: every section with its bars, its groove, where it changes, stops and cues.
 
 It lies on a music stand while the drummer plays, so sizes come from the distance and from what eyes can read (see the
-constants). On A4 upright names, counts and cues hold for up to 13 sections, note heads
-for up to 9 (at 13 they are two thirds of it); with more sections all rows, and with them all sizes, get smaller.
+constants). One page holds as many sections as can be read (14 on A4 upright, 13 on Letter; note heads keep their size
+for up to 9 and are two thirds of it on a full page); more are dealt evenly to further pages, to lie side by side. A
+song of one section gets its groove across half of the page, and larger cues beside it.
 """
 
 import math
@@ -43,8 +44,12 @@ SMALL_LETTER_EM: Final = 0.429
 ROW_MM: Final = 40.0
 """Greatest height of a section's row."""
 
-SHORT_ROW_MM: Final = 9.0
-"""Below this height a row has no room for a picture."""
+LONE_ROW_MM: Final = 80.0
+"""Greatest height of the row of a song that is one section."""
+
+COLUMNS: Final = {"name": 0.22, "count": 0.105, "picture": 0.36}
+LONE_COLUMNS: Final = {"name": 0.13, "count": 0.105, "picture": 0.5}
+"""Widths of a row's columns, shares of the page; cues take the rest."""
 
 
 def at_stand_mm(degrees: float) -> float:
@@ -58,9 +63,12 @@ PICTURE_SCALE: Final = at_stand_mm(LEGIBLE_DEG) * 4 / STAFF_MM
 """Least sizes on a page to be read from the stand: names in points, words in points, the staff against its usual
 height (a note head is one of its four spaces high)."""
 
+LEAST_ROW_MM: Final = max(NAME_PT / 1.45, WORDS_PT / 0.95)
+"""Least height of a row whose name and cues are read from the stand (see `_row_sizes`)."""
+
 
 def roadmap_pdf(sheet: Sheet, layout: Layout = ORDINARY) -> bytes:
-    """The whole form on one page, to be read from a music stand. PDF/UA-1; the same sheet gives the same bytes."""
+    """The whole form, to be read from a music stand. PDF/UA-1; the same sheet gives the same bytes."""
     data, pictures = roadmap_parts(sheet, layout)
     return typeset("roadmap", data, pictures)
 
@@ -70,30 +78,35 @@ def roadmap_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict
     sections = sheet.sections or _whole(sheet)
     title = title_mm(layout)
     head = title + 6.0 + lines_mm(layout, [facts(sheet)], words_pt(layout))
-    high = min(ROW_MM, (layout.text_mm[1] - head - 1.0) / max(len(sections), 1))
-    row = _row_sizes(layout, high)
+    room = layout.text_mm[1] - head - 1.0
+    pages = math.ceil(len(sections) / max(1, int(room / LEAST_ROW_MM)))
+    per_page = math.ceil(len(sections) / pages)
+    lone = len(sections) == 1
+    row = _row_sizes(layout, min(LONE_ROW_MM if lone else ROW_MM, room / per_page), LONE_COLUMNS if lone else COLUMNS)
     pictured = {s.from_bar: bar for s in sections if (bar := groove_bar(sheet, s)) is not None}
-    cut = _pictures(sheet, list(pictured.values()), row)
+    grow = row["picture"] / (layout.text_mm[0] * COLUMNS["picture"])
+    cut = _pictures(sheet, list(pictured.values()), row, PICTURE_SCALE * 1.02 * grow)
     data = frame(sheet, layout, "road map") | {
         "head": {"height": head, "title": title},
         "facts": facts(sheet),
         "row": row,
+        "per_page": per_page,
         "rows": [_row(sheet, section, pictured.get(section.from_bar), cut) for section in sections],
     }
     return data, {f"bar{bar}.svg": svg for bar, svg in cut.items()}
 
 
-def _row_sizes(layout: Layout, high: float) -> dict[str, float]:
+def _row_sizes(layout: Layout, high: float, columns: Mapping[str, float]) -> dict[str, float]:
     """Sizes of a row's parts: what the stand asks for, more where there is room, less where there is none."""
     wide = layout.text_mm[0]
     return {
         "height": high,
         "big": min(1.4 * NAME_PT, high * 1.45),
-        "words": min(words_pt(layout), high * 0.95),
+        "words": min(words_pt(layout) * columns["picture"] / COLUMNS["picture"], high * 0.95),
         "facts": words_pt(layout),
-        "name": wide * 0.22,
-        "count": max(20.0, wide * 0.105),
-        "picture": wide * 0.36,
+        "name": wide * columns["name"],
+        "count": max(20.0, wide * columns["count"]),
+        "picture": wide * columns["picture"],
     }
 
 
@@ -102,11 +115,8 @@ def words_pt(layout: Layout) -> float:
     return 1.02 * WORDS_PT * min(1.3, max(1.0, text_scale(layout)))
 
 
-def _pictures(sheet: Sheet, bars: Sequence[int], row: Mapping[str, float]) -> dict[int, str]:
+def _pictures(sheet: Sheet, bars: Sequence[int], row: Mapping[str, float], scale: float) -> dict[int, str]:
     """The groove of each section, all as wide as the column, in a staff to be read from the stand."""
-    if row["height"] < SHORT_ROW_MM:
-        return {}
-    scale = PICTURE_SCALE * 1.02
     sheet = _plain(sheet, bars)
     cut = excerpts(sheet, bars, Layout(scale=scale), width_mm=row["picture"], bare=True)
     tallest = max(map(svg_height_mm, cut.values()), default=0.0)

@@ -57,6 +57,7 @@ def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
         if not tight:
             break
         ends = {n for n, line in enumerate(todo) if line is todo[-1] or todo[n + 1].first in starts}
+        ends = set() if layout.large else ends
         todo = [
             part for n, line in enumerate(todo) for part in (widened(line, ends=n in ends) if n in tight else (line,))
         ]
