@@ -32,6 +32,7 @@ STRIPS: dict[str, str] = {
     "open": "hat 1 1& 2 2& 3 3& 4; open hat 4&; kick 1 1& 3; snare [accent] 2 4",
     "triplets": "snare 1 1trip 1let; high tom 2 2trip 2let; mid tom 3 3trip 3let; floor tom 4 4trip 4let; kick 1 3",
     "graces": "snare [flam] 1; snare [drag] 2; snare [ruff] 3; snare [buzz] 4; foot hat 1 2 3 4",
+    "rolls": "snare [roll 32] [lasts 1/2] 1; snare [accent] 3; snare [roll 32] [lasts 3/16] 3a; kick 1 2 3 4",
     "ride": "ride 1 2 2& 3 4 4&; ride bell 1& 3&; foot hat 2 4; kick 1 3; rim 2 4",
     "colours": "china 1; splash 2; crash [choke] 3; cowbell 4; kick 1 2 3 4",
 }
