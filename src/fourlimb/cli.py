@@ -17,6 +17,17 @@ from fourlimb import __version__
 if TYPE_CHECKING:
     from fourlimb.model import Progress
 
+CORRECT_EXAMPLES = """\b
+fourlimb correct night-ferry.lesson 'bar 12: kick 1 2& 3; snare 2 4'
+fourlimb correct night-ferry.lesson 'bars 9-12: hat every 8th'
+fourlimb correct night-ferry.lesson 'tempo /2'
+fourlimb correct night-ferry.lesson --undo
+"""
+AIM_EXAMPLES = """\b
+fourlimb aim night-ferry.lesson 'no 16th kicks'
+fourlimb aim night-ferry.lesson 'grade 3'
+fourlimb aim night-ferry.lesson 'tempo 70 %'
+"""
 LEVEL_CHOICE = click.Choice(["full", "steady", "bones"])
 
 
@@ -215,7 +226,7 @@ def check(lesson: Path, as_json: bool) -> None:
     click.echo(verdict.json() if as_json else verdict.text())
 
 
-@main.command()
+@main.command(epilog=CORRECT_EXAMPLES)
 @folder_argument
 @click.argument("text", required=False)
 @click.option("--undo", is_flag=False, flag_value=0, type=int, help="Take back correction N [the last one].")
@@ -223,14 +234,7 @@ def check(lesson: Path, as_json: bool) -> None:
 @click.option("--list", "listed", is_flag=True, help="The corrections so far.")
 @quiet_option
 def correct(lesson: Path, text: str | None, undo: int | None, redo: int | None, listed: bool, quiet: bool) -> None:
-    r"""Correct a LESSON in the words drummers count with, and rebuild it.
-
-    \b
-    fourlimb correct night-ferry.lesson 'bar 12: kick 1 2& 3; snare 2 4'
-    fourlimb correct night-ferry.lesson 'bars 9-12: hat every 8th'
-    fourlimb correct night-ferry.lesson 'tempo /2'
-    fourlimb correct night-ferry.lesson --undo
-    """
+    """Correct a LESSON in the words drummers count with, and rebuild it."""
     from fourlimb import lesson as room
 
     if sum((text is not None, undo is not None, redo is not None, listed)) != 1:
@@ -243,7 +247,7 @@ def correct(lesson: Path, text: str | None, undo: int | None, redo: int | None, 
     click.echo(said)
 
 
-@main.command()
+@main.command(epilog=AIM_EXAMPLES)
 @folder_argument
 @click.argument("target")
 @click.option(
@@ -251,13 +255,7 @@ def correct(lesson: Path, text: str | None, undo: int | None, redo: int | None, 
 )
 @click.option("--level", type=LEVEL_CHOICE, default="full", help="The chart to start from [full].")
 def aim(lesson: Path, target: str, output: Path, level: str) -> None:
-    r"""A chart of a LESSON for a target instead of a level; the lesson stays as it is.
-
-    \b
-    fourlimb aim night-ferry.lesson 'no 16th kicks'
-    fourlimb aim night-ferry.lesson 'grade 3'
-    fourlimb aim night-ferry.lesson 'tempo 70 %'
-    """
+    """A chart of a LESSON for a target instead of a level; the lesson stays as it is."""
     from fourlimb import lesson as room
 
     click.echo(room.aim_at(lesson, target, output, level=room.level_named(level) or "full"))
