@@ -139,3 +139,18 @@ def test_an_end_that_cannot_be_written_is_said_in_one_line() -> None:
     with pytest.raises(InputError, match=r"cannot be written|share no division") as found:
         musicxml(sheet(["snare [roll 32] [lasts 1/1000] 1"]))
     assert "\n" not in str(found.value)
+
+
+def test_a_half_note_with_slashes_from_elsewhere_lasts_two_beats() -> None:
+    note = (
+        "<note><unpitched><display-step>C</display-step><display-octave>5</display-octave></unpitched>"
+        "<duration>2</duration><type>half</type><notations><ornaments><tremolo>3</tremolo></ornaments></notations></note>"
+    )
+    text = (
+        '<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Drums</part-name></score-part>'
+        '</part-list><part id="P1"><measure number="1"><attributes><divisions>1</divisions><time><beats>4</beats>'
+        "<beat-type>4</beat-type></time><clef><sign>percussion</sign></clef></attributes>"
+        f"{note}{note}</measure></part></score-partwise>"
+    )
+    found = read_musicxml(text.encode(), name="halves.musicxml").strokes
+    assert [(s.position, s.piece, s.lasts) for s in found] == [(F(0), "snare", F(1, 2)), (F(1, 2), "snare", F(1, 2))]
