@@ -61,12 +61,14 @@ def _in(section: Section, bar: int) -> bool:
 
 
 def _charts(lesson: Lesson) -> str:
+    from fourlimb import arrange
+
     lines = []
     for level in LEVELS:
         chart = lesson.charts[level]
-        hardest = max(chart.bars, key=lambda b: (b.difficulty, -b.bar), default=None)
-        hard = f", hardest bar {hardest.bar}" if hardest is not None and chart.strokes else ""
-        lines.append(f"{level}: {len(chart.strokes)} strokes, grade {chart.grade:.1f}{hard} ({LEVEL_SAYS[level]})")
+        lines.append(f"{level}: {len(chart.strokes)} strokes, grade {chart.grade:.1f} ({LEVEL_SAYS[level]})")
+        if said := arrange.hardest(chart, lesson.grid, lesson.kit):
+            lines.append(f"  {said}")
     return _block("Charts", lines)
 
 
