@@ -33,11 +33,12 @@ from fourlimb.model.grid import FeelSpan, regular
 
 from .bars_heard import clicks, cost, doubt_worth, rendered_grooves, rendered_meters, swing_with_tempo
 from .cases import FAMILIES, Case, cases, f_of, heard, wrong_strokes
-from .confidence import beats_calibration, reliability
+from .confidence import beats_told, strokes_told, table
 from .exact_places import places, places_said
 from .groove import DATA, Performance, performances
 from .made_songs import MadeSong, misheard, numbered, song_of, usual_song
 from .playing import KeptEars
+from .section_curve import told_and_right
 
 SPEEDS = (0.6, 0.75, 1.0, 1.3, 1.6)
 
@@ -216,6 +217,7 @@ def made(judging: Sequence[Performance], quick: bool) -> None:
     print(f"meter of usual bars from misheard strokes alone: {found}")
     print("swing ratio, mean error: {:.2f}; always 2:1 {:.2f}".format(*swing(21)))
     print("section boundaries +-1 bar, F: {:.2f}; novelty {:.2f}".format(*sections(judging, 20)))
+    print(f"calibration error of sections (judging half) {table(*told_and_right(judging, 15 if quick else 30))}")
     for line in swing_with_tempo([*judging, *performances(judging=False)]):
         print(line)
 
@@ -237,13 +239,9 @@ def songs(folder: str, ears: Ears, quick: bool) -> None:
     )
     if folder == "rendered":
         print(places_said(found))
-    error, rows = reliability(found)
-    print(
-        f"{folder}: calibration error of hits {error:.3f}, of beats {{:.3f}}, of bar lines {{:.3f}}: ".format(
-            *beats_calibration(found)
-        )
-        + "  ".join(f"from {r} n{n} told {c:.2f} right {s:.2f}" for r, n, c, s in rows)
-    )
+    print(f"{folder}: calibration error of strokes {table(*strokes_told(found))}")
+    for what, ones in (("beats", False), ("bar lines", True)):
+        print(f"{folder}: calibration error of {what} {table(*beats_told(found, ones=ones))}")
     left, best, chance = doubt_worth([(one, wrong_strokes(case, one, tuple(FAMILIES))) for case, one in found])
     print(
         f"{folder}: wrong strokes left after the tenth of bars doubted most is corrected {left:.2f}; "

@@ -9,9 +9,11 @@ from fourlimb.model import Listening
 
 from .cases import FAMILIES, WINDOW_S, Case, times
 
+NEAR_S = 0.07
 
-def reliability(found: Sequence[tuple[Case, Listening]]) -> tuple[float, list[tuple[str, int, float, float]]]:
-    """Expected calibration error of hits' confidence, and rows (range, hits, mean confidence, share right)."""
+
+def strokes_told(found: Sequence[tuple[Case, Listening]]) -> tuple[list[float], list[bool]]:
+    """Confidence of every stroke, and whether it is right (its family, +-50 ms)."""
     told: list[float] = []
     right: list[bool] = []
     for case, heard in found:
@@ -23,29 +25,30 @@ def reliability(found: Sequence[tuple[Case, Listening]]) -> tuple[float, list[tu
             good = {j for _, j in pairs}
             told += [h.confidence for h in hits]
             right += [j in good for j in range(len(hits))]
-    sure, truth = np.array(told), np.array(right)
-    rows = []
-    for low in np.arange(0, 1, 0.1):
-        inside = (sure >= low) & (sure < low + 0.1 + 1e-6)
-        if inside.any():
-            rows.append((f"{low:.1f}", int(inside.sum()), float(sure[inside].mean()), float(truth[inside].mean())))
-    return calibration(told, right), rows
+    return told, right
 
 
-def beats_calibration(found: Sequence[tuple[Case, Listening]]) -> tuple[float, float]:
-    """Calibration error of the confidence of beats and of bar lines (+-70 ms)."""
-    errors = []
-    for ones in (False, True):
-        told, right = [], []
-        for case, heard in found:
-            truth = case.downbeats if ones else case.beats
-            inside = [b for b in heard.grid.beats if truth[0] - 0.07 <= b.time_s <= truth[-1] + 0.07]
-            for beat in inside:
-                if not ones or beat.beat == 1:
-                    told.append(beat.confidence)
-                    right.append(bool(np.abs(truth - beat.time_s).min() < 0.07))
-        errors.append(calibration(told, right))
-    return errors[0], errors[1]
+def beats_told(found: Sequence[tuple[Case, Listening]], *, ones: bool) -> tuple[list[float], list[bool]]:
+    """Confidence of beats (or of bar lines) where truth has beats, and whether they are right (+-70 ms)."""
+    told, right = [], []
+    for case, heard in found:
+        truth = case.downbeats if ones else case.beats
+        for beat in heard.grid.beats:
+            if truth[0] - NEAR_S <= beat.time_s <= truth[-1] + NEAR_S and (beat.beat == 1 or not ones):
+                told.append(beat.confidence)
+                right.append(bool(np.abs(truth - beat.time_s).min() < NEAR_S))
+    return told, right
+
+
+def table(told: Sequence[float], right: Sequence[bool]) -> str:
+    """Calibration error and the reliability table, in a line."""
+    sure, truth = np.array(told), np.array(right, float)
+    bins = np.minimum((sure * 10).astype(int), 9)
+    rows = [
+        f"from {b / 10:.1f} n{(bins == b).sum()} told {sure[bins == b].mean():.2f} right {truth[bins == b].mean():.2f}"
+        for b in np.unique(bins)
+    ]
+    return f"{calibration(told, right):.3f}: " + "  ".join(rows)
 
 
 def calibration(told: Sequence[float], right: Sequence[bool]) -> float:

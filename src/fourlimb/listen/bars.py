@@ -21,11 +21,12 @@ import numpy as np
 
 from fourlimb.model import Grid
 
+from .beat_trust import BEAT_CURVE, LINE_CURVE, agreeing, at_all, beat_signs, line_signs, probable
 from .beats import FASTEST_BPM, SLOWEST_BPM, Pulse, confidence, find_beats
 from .evidence import FRAMES_PER_S, Evidence, FloatArray
 from .layout import Line, bar_beats, expanded, lay, pulse_unit
 from .rhythms import METERS, SLOTS, shapes_of, struck_on
-from .weigh import Struck, features, points, struck_in
+from .weigh import Struck, commonest, features, log_odds, points, struck_in
 
 BANDS: Final = ((38.0, 80.0), (66.0, 132.0), (110.0, 250.0), (60.0, 180.0))
 """Tempi in which the walk looks for its own best pulse; the last is for songs whose tempo jumps."""
@@ -48,6 +49,8 @@ CHANGE_PRICE: Final = 12.0
 """What a change of meter costs: about three bars' worth of evidence (all four set together)."""
 HALVES_ALIKE: Final = 0.85
 """Likeness of kick and snare of both halves of a bar from which they are the same music (ours)."""
+SAME_TEMPO: Final = 0.04
+"""Tempi this close (log) are one (the usual tolerance of tempo evaluation)."""
 DRUMS: Final = (0, 1)
 """Kick and snare among the groups of `rhythms`."""
 FIRST_BEAT: Final = 1.0
@@ -69,9 +72,37 @@ def find_grid(evidence: Evidence) -> Grid | None:
     found = ranked(evidence)
     if not found:
         return None
+    pulse, lines = _trusted(found, evidence)
+    return lay(pulse, lines, until_s=evidence.ends_s)
+
+
+def _trusted(found: Sequence[Counted], evidence: Evidence) -> tuple[Pulse, tuple[Line, ...]]:
+    """The best way to count, with how far its beats and bar lines can be trusted."""
     best = found[0]
-    pulse = Pulse(best.pulse.times_s, confidence(best.pulse.times_s, evidence))
-    return lay(pulse, best.lines, until_s=evidence.ends_s)
+    stands_out = confidence(best.pulse.times_s, evidence)
+    if not evidence.trained:
+        return Pulse(best.pulse.times_s, stands_out), best.lines
+    beats, bar_lines = trust_signs(found, evidence)
+    sure = float(probable(bar_lines, LINE_CURVE))
+    lines = tuple(line._replace(sure=sure) for line in best.lines)
+    return Pulse(best.pulse.times_s, probable(beats, BEAT_CURVE) * at_all(stands_out)), lines
+
+
+def trust_signs(found: Sequence[Counted], evidence: Evidence) -> tuple[FloatArray, FloatArray]:
+    """What speaks for the beats and for the bar lines of the first way (see `beat_trust`)."""
+    best = found[0]
+    times, meter = best.pulse.times_s, _meter(best)
+    scores = [way.score for way in found]
+    fast = [abs(np.log(way.pulse.period_s / best.pulse.period_s)) < SAME_TEMPO for way in found]
+    alike = [same and _meter(way) == meter for same, way in zip(fast, found, strict=True)]
+    ones = [int(bar[0]) for bar in expanded(best.lines, len(times) - 1) if bar[0] == int(bar[0])]
+    heard = log_odds(evidence.near(evidence.downbeat, times, 4))
+    beats = beat_signs(confidence(times, evidence), agreeing(scores, fast))
+    return beats, line_signs(agreeing(scores, alike), heard, ones)
+
+
+def _meter(way: Counted) -> str:
+    return commonest(expanded(way.lines, len(way.pulse.times_s) - 1))
 
 
 def ranked(evidence: Evidence) -> list[Counted]:

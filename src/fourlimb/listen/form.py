@@ -25,6 +25,7 @@ from fourlimb.model.sounds import TOMS
 from .alike import SURE, bar_vectors
 from .doubt import doubts
 from .evidence import FloatArray
+from .section_trust import trust
 
 LONGEST_BARS: Final = 32
 SECTION_PRICE: Final = 0.5
@@ -60,7 +61,8 @@ def _opening(grid: Grid, hits: Sequence[Hit]) -> FloatArray:
 def sections(grid: Grid, vectors: FloatArray, opens: FloatArray) -> tuple[Section, ...]:
     """Sections named A, B ...; one whose music came before is named after it ("A'") and says so in `like`.
 
-    `opens`: how much each bar opens with a crash, 0 to 1.
+    `opens`: how much each bar opens with a crash, 0 to 1. How far a section's ends can be trusted, 0 to 1, stands in
+    its `extra` under "confidence".
     """
     lead = 1 if grid.numbers[:1] == (0,) and len(vectors) > 1 else 0
     named = _named(grid.numbers[lead:], vectors[lead:], opens[lead:])
@@ -94,7 +96,8 @@ def _named(numbers: Sequence[int], vectors: FloatArray, opens: FloatArray) -> tu
             repeats[like] += 1
             name = like + "'" * repeats[like]
         found.append(Section(name=name, from_bar=ends[0], to_bar=ends[1], like=like))
-    return tuple(found)
+    sure = trust(vectors, edges)
+    return tuple(msgspec.structs.replace(s, extra={"confidence": c}) for s, c in zip(found, sure, strict=True))
 
 
 def _merged(edges: list[int], vectors: FloatArray) -> list[int]:

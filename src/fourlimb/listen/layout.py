@@ -24,7 +24,7 @@ SHORTEST_CUT: Final = Fraction(1, 2)
 
 
 class Line(NamedTuple):
-    """From beat `at` of the pulse on, bars of `meter`. `sure` 0 to 1: how far the bar lines can be trusted."""
+    """From beat `at` of the pulse on, bars of `meter`. `sure`: how likely the lines are right if the beats are."""
 
     at: Fraction
     meter: str
@@ -45,7 +45,7 @@ def lay(pulse: Pulse, lines: Sequence[Line], *, until_s: float) -> Grid:
         made.append(Bar(bar=number, start_s=round(start_s, 4), meter=meter, tempo_bpm=round(bpm, 2)))
         for count, edge in enumerate(edges, start=1):
             trust = float(np.interp(float(edge), np.arange(len(pulse.confidence)), pulse.confidence))
-            trust *= 0.5 + 0.5 * sure if count == 1 else 1.0
+            trust *= sure if count == 1 else 1.0
             time_s = round(time_of(pulse.times_s, edge), 4)
             beats.append(Beat(time_s=time_s, bar=number, beat=count, confidence=round(trust, 3)))
     return Grid(beats=tuple(beats), bars=tuple(made), end_s=round(time_of(pulse.times_s, bars[-1][3]), 4))

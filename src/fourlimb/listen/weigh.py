@@ -106,11 +106,11 @@ def features(
     crowd = float(np.log2((len(np.unique(np.rint(places * 12))) + 0.5) / beats))
     snares = float(np.log2((struck.weight[struck.snare].sum() + 0.5) / beats))
     ones, others = _bar_lines(pulse, played, [float(bar[0]) for bar in bars], evidence)
-    meter = _commonest(bars)
+    meter = commonest(bars)
     inside = _inside(places, [float(bar[0]) for bar in bars])
     snare, kick = inside[struck.snare], inside[struck.kick]
     return np.array([
-        drums, timing, float(_odds(evidence.near(evidence.beat, pulse.times_s[played], 4)).mean()),
+        drums, timing, float(log_odds(evidence.near(evidence.beat, pulse.times_s[played], 4)).mean()),
         octaves, octaves**2, compound, crowd**2, snares**2, ones, others,
         meter == "3/4", meter == "5/4", meter == "7/8",
         _share(snare % 1 == 0.5), _share(snare % 2 == 1), min(float((kick == 0).sum()) / max(len(bars), 1), 1.0),
@@ -128,7 +128,7 @@ def _where_played(pulse: Pulse, struck: Struck) -> Flags:
 
 def _bar_lines(pulse: Pulse, played: Flags, starts: Sequence[float], evidence: Evidence) -> tuple[float, float]:
     """Mean log-odds of a heard bar line at the bar lines, and at the other beats."""
-    heard = _odds(evidence.near(evidence.downbeat, pulse.times_s, 4))
+    heard = log_odds(evidence.near(evidence.downbeat, pulse.times_s, 4))
     one = np.zeros(len(heard), dtype=np.bool_)
     one[[int(s) for s in starts if s == int(s) and 0 <= s < len(heard)]] = True
     other = played & ~one
@@ -138,7 +138,8 @@ def _bar_lines(pulse: Pulse, played: Flags, starts: Sequence[float], evidence: E
     )
 
 
-def _commonest(bars: Sequence[tuple[object, str, float, object]]) -> str:
+def commonest(bars: Sequence[tuple[object, str, float, object]]) -> str:
+    """The meter that most bars have (see `layout.expanded`)."""
     names = [bar[1] for bar in bars]
     return max(sorted(set(names)), key=names.count, default="")
 
@@ -155,7 +156,8 @@ def _share(flags: Flags) -> float:
     return float(flags.mean()) if len(flags) else 0.5
 
 
-def _odds(heard: FloatArray) -> FloatArray:
+def log_odds(heard: FloatArray) -> FloatArray:
+    """Log-odds of what a curve says, within bounds."""
     bounded = np.clip(heard, 0.03, 0.97)
     odds: FloatArray = np.log(bounded / (1 - bounded))
     return odds

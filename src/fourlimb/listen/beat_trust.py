@@ -1,0 +1,70 @@
+"""How far beats and bar lines can be trusted, as the share that is right.
+
+Input: every way to count a song with its log-odds (`weigh`), how clearly each beat stands out (`beats.confidence`),
+and what was heard at bar lines. Output: probabilities that a beat, and a bar line on it, are where they were played.
+
+Method: a song's beats are wrong together when it is counted at the wrong speed, so the share of the other ways to
+count enters beside what is heard at each beat: logistic curves (Platt 2000) fitted by `bench.trust_curves` on the
+learning half of the Groove set, rendered and heard; `bench.bars` prints the error on other songs.
+
+What it cannot do: say more than the ways agree on. Where no bar lines are heard `beats.confidence` stays as it is.
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from .evidence import FloatArray
+
+SURELY: Final = 0.98
+"""Shares are kept between this and its opposite when their log-odds are taken."""
+BEAT_CURVE: Final = (-0.07, 1.04, 0.91)
+"""Log-odds of a right beat: always; by log-odds of how it stands out, and of the ways that count at its speed."""
+LINE_CURVE: Final = (0.72, 0.23, 0.63, 0.52)
+"""Log-odds of a right bar line on a right beat: always; by ways of its speed and meter; by how much more is heard
+there than at the next best place of the bar; by how much is heard there."""
+
+
+HEARD_AT_ALL: Final = 0.4
+"""Beats that stand out less are hardly met in songs with drums: their probability falls to 0 with it (ours)."""
+
+
+def agreeing(scores: Sequence[float], same: Sequence[bool]) -> float:
+    """The share of ways to count that agree in something, each as heavy as it is likely."""
+    odds = np.exp(np.array(scores) - max(scores))
+    return float(odds[np.array(same)].sum() / odds.sum())
+
+
+def beat_signs(stands_out: FloatArray, share: float) -> FloatArray:
+    """A row for each beat, in the order of `BEAT_CURVE`; `share`: of the ways that count at this speed."""
+    ways = np.full(len(stands_out), float(_odds(share)))
+    return np.stack([np.ones(len(stands_out)), _odds(stands_out), ways], axis=1)
+
+
+def line_signs(share: float, heard: FloatArray, ones: Sequence[int]) -> FloatArray:
+    """One row, in the order of `LINE_CURVE`. `heard`: log-odds of a bar line at each beat, `ones`: first beats."""
+    inside = [n for n in ones if 0 <= n < len(heard)] or [0]
+    own = float(heard[inside].mean())
+    size = int(np.median(np.diff(inside))) if len(inside) > 1 else len(heard) - inside[0]
+    others = [heard[[n + k for n in inside if n + k < len(heard)]] for k in range(1, size)]
+    best = max((float(other.mean()) for other in others if len(other)), default=own)
+    return np.array([1.0, float(_odds(share)), own - best, own])
+
+
+def at_all(stands_out: FloatArray) -> FloatArray:
+    """1 for beats that stand out as beats of songs do, towards 0 where there is hardly any beat."""
+    share: FloatArray = np.minimum(stands_out / HEARD_AT_ALL, 1.0)
+    return share
+
+
+def probable(signs: FloatArray, curve: Sequence[float]) -> FloatArray:
+    """What a logistic curve makes of rows of signs."""
+    share: FloatArray = np.asarray(1 / (1 + np.exp(-(signs @ np.array(curve)))))
+    return share
+
+
+def _odds(share: float | FloatArray) -> FloatArray:
+    bounded = np.clip(np.asarray(share, dtype=np.float64), 1 - SURELY, SURELY)
+    odds: FloatArray = np.log(bounded / (1 - bounded))
+    return odds
