@@ -17,6 +17,7 @@ from fourlimb import __version__
 if TYPE_CHECKING:
     from fourlimb.model import Progress
 
+KIT_HELP = "Kit and player, like 'double pedal, second crash, no ride, open-handed, no left foot'."
 CORRECT_EXAMPLES = """\b
 fourlimb correct night-ferry.lesson 'bar 12: kick 1 2& 3; snare 2 4'
 fourlimb correct night-ferry.lesson 'bars 9-12: hat every 8th'
@@ -112,14 +113,19 @@ folder_argument = click.argument("lesson", type=click.Path(path_type=Path))
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Folder to make [NAME.lesson, here].")
 @click.option("--title", help="The song's title [from the file].")
 @click.option("--left-handed", is_flag=True, help="The kit and the sticking of a left-handed player.")
+@click.option("--kit", "kit_words", default="", metavar="WORDS", help=KIT_HELP)
 @click.option("--again", is_flag=True, help="Listen anew to a song that has a lesson; its corrections are kept.")
 @quiet_option
-def lesson(song: Path, output: Path | None, title: str | None, left_handed: bool, again: bool, quiet: bool) -> None:
+def lesson(
+    song: Path, output: Path | None, title: str | None, left_handed: bool, kit_words: str, again: bool, quiet: bool
+) -> None:
     """Make a lesson of SONG: a recording, the sound of a video, a MIDI performance or a MusicXML part."""
     from fourlimb import lesson as room
 
     with told(quiet) as progress:
-        folder = room.make(song, output, title=title, left_handed=left_handed, again=again, progress=progress)
+        folder = room.make(
+            song, output, title=title, left_handed=left_handed, kit_words=kit_words, again=again, progress=progress
+        )
     _summarise(folder)
 
 
@@ -174,6 +180,7 @@ def listen(song: Path, output: Path | None, quiet: bool) -> None:
 @click.option("--key", help='Where pieces stand: "five-piece", "middle line", or a .toml file of your own.')
 @click.option("--rights", multiple=True, help="A line that names writers, recording, owners; may be given again.")
 @click.option("--week", type=click.IntRange(1), help="Which week the practice sheet is for, from 1.")
+@click.option("--kit", "kit_words", default="", metavar="WORDS", help=KIT_HELP)
 @quiet_option
 def chart(
     lesson: Path,
@@ -181,6 +188,7 @@ def chart(
     output: Path | None,
     size: str | None,
     rights: tuple[str, ...],
+    kit_words: str,
     quiet: bool,
     **choices: Any,
 ) -> None:
@@ -193,10 +201,12 @@ def chart(
     choices |= {"size": int(size) if size else None, "rights": rights or None}
     with told(quiet) as progress:
         if output is not None:
+            if kit_words:
+                raise click.UsageError("--kit changes the lesson itself: leave out -o")
             folder = room.print_to(lesson, output, level=room.level_named(level), progress=progress, **choices)
             click.echo(f"printed into {folder}")
             return
-        room.rebuild(lesson, level=room.level_named(level), progress=progress, **choices)
+        room.rebuild(lesson, level=room.level_named(level), kit_words=kit_words, progress=progress, **choices)
     _summarise(lesson)
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from fourlimb.model import LEVELS, Breach, Lesson, Level, Section
 from fourlimb.model.chart import LEVEL_SAYS
 from fourlimb.model.count import say_place
+from fourlimb.model.kit_words import kit_in_words
 
 MAX_LISTED = 12
 """Lines of one kind shown before the rest is only counted (ours: half a terminal screen)."""
@@ -38,7 +39,12 @@ def _song(lesson: Lesson) -> str:
     meters = sorted({bar.meter for bar in bars})
     tempo = f"{tempi[len(tempi) // 2]:.0f} beats a minute" if tempi else "no beat found"
     facts = [minutes(lesson.song.duration_s), tempo, " and ".join(meters), f"{len(bars)} bars"]
-    return f"{one_line(lesson.song.title)}\n" + ", ".join(fact for fact in facts if fact)
+    kit = kit_in_words(lesson.kit)
+    return (
+        f"{one_line(lesson.song.title)}\n"
+        + ", ".join(fact for fact in facts if fact)
+        + (f"\nKit: {kit}" if kit else "")
+    )
 
 
 def _form(lesson: Lesson) -> str:

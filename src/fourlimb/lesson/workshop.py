@@ -20,6 +20,7 @@ from fourlimb.model import (
     Progress,
     silent,
 )
+from fourlimb.model.kit_words import kit_said
 
 from . import corrections as c
 from .build import build
@@ -41,6 +42,7 @@ def make(
     *,
     title: str | None = None,
     left_handed: bool = False,
+    kit_words: str = "",
     again: bool = False,
     progress: Progress = silent,
     disk: Disk | None = None,
@@ -48,6 +50,7 @@ def make(
 ) -> Path:
     """A lesson folder from a song file; returns the folder.
 
+    `kit_words`: about kit and player, like "double pedal, second crash, no ride".
     `again`: listen anew to a song whose folder holds a lesson; its corrections and kit are kept and replayed.
     Raises InputError when the song cannot be used, LessonError when the folder cannot be.
     """
@@ -55,6 +58,7 @@ def make(
     corrections, kit, printing = _kept(target, again)
     if left_handed or kit is None:
         kit = msgspec.structs.replace(kit or Kit(), handed="left" if left_handed else "right")
+    kit = kit_said(kit, kit_words)
     heard = hear(song, title=title, progress=progress)
     lesson = build(heard, kit=kit, corrections=corrections, printing=printing, progress=progress)
     files = lesson_files(lesson, heard) | outputs(lesson, progress=progress)
@@ -98,17 +102,20 @@ def rebuild(
     *,
     level: Level | None = None,
     key: str | None = None,
+    kit_words: str = "",
     progress: Progress = silent,
     disk: Disk | None = None,
     **choices: Any,
 ) -> Lesson:
     """Arrange and engrave anew from what was heard and the corrections; with `level`, write only its files.
 
-    `key` is the name of a school's key, `choices` are fields of `Printing`; both are kept in the lesson, and since
+    `kit_words` changes kit and player, `key` is the name of a school's key,
+    `choices` are fields of `Printing`; both are kept in the lesson, and since
     they concern all levels, all are then written.
     """
     found = read_lesson(folder)
     before = printed_as(found, key=key, **choices)
+    before = msgspec.structs.replace(before, kit=kit_said(before.kit, kit_words))
     heard = read_heard(folder)
     lesson = _built(before, heard, before.corrections, progress)
     changed = before.printing != found.printing or before.kit != found.kit
