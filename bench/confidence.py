@@ -29,12 +29,12 @@ def strokes_told(found: Sequence[tuple[Case, Listening]]) -> tuple[list[float], 
 
 
 def beats_told(found: Sequence[tuple[Case, Listening]], *, ones: bool) -> tuple[list[float], list[bool]]:
-    """Confidence of beats (or of bar lines) where truth has beats, and whether they are right (+-70 ms)."""
+    """Confidence of beats inside bars, or of bar lines, where truth has beats, and whether they are right (+-70 ms)."""
     told, right = [], []
     for case, heard in found:
         truth = case.downbeats if ones else case.beats
         for beat in heard.grid.beats:
-            if truth[0] - NEAR_S <= beat.time_s <= truth[-1] + NEAR_S and (beat.beat == 1 or not ones):
+            if truth[0] - NEAR_S <= beat.time_s <= truth[-1] + NEAR_S and (beat.beat == 1) == ones:
                 told.append(beat.confidence)
                 right.append(bool(np.abs(truth - beat.time_s).min() < NEAR_S))
     return told, right

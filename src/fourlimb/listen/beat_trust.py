@@ -5,7 +5,7 @@ and what was heard at bar lines. Output: probabilities that a beat, and a bar li
 
 Method: a song's beats are wrong together when it is counted at the wrong speed, so the share of the other ways to
 count enters beside what is heard at each beat: logistic curves (Platt 2000) fitted by `bench.trust_curves` on the
-learning half of the Groove set, rendered and heard; `bench.bars` prints the error on other songs.
+learning half of the Groove set, rendered and heard (bar lines also on recordings); `bench.bars` prints the error.
 
 What it cannot do: say more than the ways agree on. Where no bar lines are heard `beats.confidence` stays as it is.
 """
@@ -21,7 +21,7 @@ SURELY: Final = 0.98
 """Shares are kept between this and its opposite when their log-odds are taken."""
 BEAT_CURVE: Final = (-0.07, 1.04, 0.91)
 """Log-odds of a right beat: always; by log-odds of how it stands out, and of the ways that count at its speed."""
-LINE_CURVE: Final = (0.72, 0.23, 0.63, 0.52)
+LINE_CURVE: Final = (0.77, 0.22, 0.68, 0.56)
 """Log-odds of a right bar line on a right beat: always; by ways of its speed and meter; by how much more is heard
 there than at the next best place of the bar; by how much is heard there."""
 

@@ -19,7 +19,7 @@ from .evidence import FloatArray
 
 AROUND_BARS: Final = 4
 SIGNS: Final = ("weaker edge", "unlike inside", "unlike halves", "odd length", "always")
-WEIGHTS: Final = (6.12, -0.61, -3.77, -0.73, -1.08)
+WEIGHTS: Final = (6.33, 1.35, -4.32, -1.49, -1.23)
 
 
 def trust(vectors: FloatArray, edges: Sequence[int]) -> list[float]:
