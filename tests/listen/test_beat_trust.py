@@ -1,0 +1,38 @@
+"""How far beats and bar lines can be trusted."""
+
+import numpy as np
+import pytest
+
+from fourlimb.listen.beat_trust import BEAT_CURVE, LINE_CURVE, agreeing, at_all, beat_signs, line_signs, probable
+
+
+def test_a_way_to_count_that_others_contradict_has_a_small_share() -> None:
+    assert agreeing([5.0, 1.0, 0.0], [True, True, True]) == pytest.approx(1.0)
+    assert agreeing([5.0, 5.0], [True, False]) == pytest.approx(0.5)
+    assert agreeing([900.0, 890.0], [True, False]) > 0.999  # log-odds of any size
+
+
+def test_beats_are_trusted_more_when_they_stand_out_and_when_the_ways_agree() -> None:
+    stands_out = np.array([0.3, 0.6, 0.9])
+    agreed = probable(beat_signs(stands_out, 0.99), BEAT_CURVE)
+    torn = probable(beat_signs(stands_out, 0.5), BEAT_CURVE)
+    assert np.all(np.diff(agreed) > 0)
+    assert np.all(agreed > torn)
+    assert agreed[-1] > 0.95
+
+
+def test_where_no_beat_stands_out_none_is_trusted() -> None:
+    assert at_all(np.array([0.0, 0.2, 0.4, 0.9])).tolist() == [0.0, 0.5, 1.0, 1.0]
+
+
+def test_bar_lines_heard_on_the_one_are_trusted_more_than_those_heard_elsewhere() -> None:
+    heard = np.tile([2.0, -2.0, -1.5, -2.0], 8)
+    here = probable(line_signs(0.9, heard, list(range(0, 32, 4))), LINE_CURVE)
+    there = probable(line_signs(0.9, heard, list(range(2, 32, 4))), LINE_CURVE)
+    assert here > 0.9
+    assert there < 0.2
+
+
+@pytest.mark.parametrize("ones", [[], [0], [40]])
+def test_a_song_of_hardly_a_bar_still_has_a_probability(ones: list[int]) -> None:
+    assert 0 <= float(probable(line_signs(0.5, np.zeros(3), ones), LINE_CURVE)) <= 1
