@@ -3,7 +3,7 @@
     python -m bench.trust_curves [--cache FOLDER]
 
 Learning data: 72 grooves of the learning half of the Groove set, evenly taken, rendered and heard; for bar lines the
-recordings and rendered songs too, each three times as heavy, as drums alone say too little about songs with a band. Also
+recordings and rendered songs too, each twice as heavy, as drums alone say too little about songs with a band. Also
 printed: the error of bar lines on these songs, each judged by a curve fitted without it. `bench.bars` measures beats on
 them, which learned nothing from them.
 """
@@ -31,7 +31,7 @@ from .playing import KeptEars, evidence_of, hits_of, played
 NEAR_S = 0.07
 GROOVES = 72
 RIDGE = 0.02
-RECORDED = 3
+RECORDED = 2
 """How many grooves a song with a band weighs for bar lines."""
 Rows = tuple[np.ndarray, np.ndarray]
 
