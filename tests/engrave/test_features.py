@@ -3,6 +3,7 @@
 import io
 from collections.abc import Callable
 from fractions import Fraction as F
+from typing import Any
 
 import mido
 import msgspec
@@ -19,8 +20,8 @@ from fourlimb.teach.count import TRADITIONS
 SHOWN = Layout(show_count=True, show_sticking=True)
 
 
-def bars(text: str, **how: object) -> Sheet:
-    return sheet([text], **how)  # type: ignore[arg-type]
+def bars(text: str, **how: Any) -> Sheet:
+    return sheet([text], **how)
 
 
 def worded() -> Sheet:
