@@ -74,17 +74,4 @@ def look(strokes: Sequence[Stroke]) -> tuple[tuple[object, ...], ...]:
 
 
 def _look(stroke: Stroke) -> tuple[object, ...]:
-    return (
-        stroke.position,
-        stroke.piece,
-        stroke.letter,
-        stroke.accent,
-        stroke.ghost,
-        stroke.grace,
-        stroke.struck,
-        stroke.second,
-        stroke.roll,
-        stroke.lasts,
-        stroke.tied,
-        stroke.word,
-    )
+    return stroke.position, stroke.piece, stroke.letter, *stroke.way, stroke.word

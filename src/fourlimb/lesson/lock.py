@@ -1,6 +1,7 @@
 """One writer at a time in a lesson folder; the lock goes with the process, however it ends."""
 
 import os
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -29,11 +30,11 @@ def locked(folder: Path) -> Iterator[None]:
 
 
 def _take(handle: int) -> None:
-    if os.name == "nt":
+    if sys.platform == "win32":
         import msvcrt
 
-        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore] # Windows only
-        return
-    import fcntl
+        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+    else:
+        import fcntl
 
-    fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

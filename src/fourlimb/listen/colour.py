@@ -23,6 +23,7 @@ import numpy.typing as npt
 from fourlimb.model import SOUNDS, Audio, Hit, Sound
 
 from .features import FRAMES_PER_S, Floats, pictures
+from .odds import log_odds
 
 Doubles = npt.NDArray[np.float64]
 
@@ -62,12 +63,11 @@ def _rows(pieces: Iterable[Floats], wanted: set[int]) -> Iterator[tuple[int, Flo
 
 
 def _colour(activations: Floats, seen: dict[int, Floats], frame: int, last: int) -> str:
-    near = activations[max(frame - NEAR_FRAMES, 0) : frame + NEAR_FRAMES + 1].max(axis=0).astype(np.float64)
-    p = np.clip(near, 1e-4, 1 - 1e-4)
+    near = activations[max(frame - NEAR_FRAMES, 0) : frame + NEAR_FRAMES + 1].max(axis=0)
     before, on, after, later = (seen[min(max(frame + d, 0), last)] for d in (-BEFORE, 0, 1, LATER))
     top = np.maximum(on, after)
     numbers = np.concatenate([
-        np.log(p / (1 - p)) / ODDS_SPAN, (top - before) / PICTURE_SPAN, (later - top) / PICTURE_SPAN
+        log_odds(near) / ODDS_SPAN, (top - before) / PICTURE_SPAN, (later - top) / PICTURE_SPAN
     ])  # fmt: skip
     return base64.b64encode(np.rint(np.clip(numbers, -1, 1) * 127 + 128).astype(np.uint8).tobytes()).decode()
 

@@ -19,6 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .features import FRAMES_PER_S, Floats
+from .odds import log_odds
 
 Doubles = npt.NDArray[np.float64]
 
@@ -35,7 +36,7 @@ EVEN_BEATS_AROUND, BEATS_AROUND = 8, 4
 PULL = 2.0
 """How many bars the wider rate is worth (as pseudo-counts)."""
 
-LEAST_RATE, LEAST_CURVE = 0.002, 1e-4
+LEAST_RATE = 0.002
 
 
 class Pulse(NamedTuple):
@@ -54,13 +55,13 @@ def habits(hits: Floats, beats: Pulse) -> Doubles:
     times = np.interp(np.arange(count * CELLS) / CELLS, np.arange(count + 1), ends)
     frames = np.rint(times * FRAMES_PER_S).astype(np.int64)
     inside = (frames >= 0) & (frames < len(hits))
-    seen = _odds(_highest_around(hits))[np.clip(frames, 0, len(hits) - 1)]
-    seen[~inside] = _odds(np.zeros(1))[0]
+    seen = log_odds(_highest_around(hits))[np.clip(frames, 0, len(hits) - 1)]
+    seen[~inside] = log_odds(np.zeros(1))[0]
     k = hits.shape[1]
     rates = _rates(seen.reshape(count, CELLS, k), inside.reshape(count, CELLS, 1), beats.beats_per_bar)
     places = np.interp(np.arange(len(hits)) / FRAMES_PER_S, ends, np.arange(count + 1))
     cells = np.clip(np.rint(places * CELLS).astype(np.int64), 0, count * CELLS - 1)
-    return np.asarray(_odds(rates.reshape(count * CELLS, k))[cells])
+    return np.asarray(log_odds(rates.reshape(count * CELLS, k))[cells])
 
 
 def _rates(seen: Doubles, inside: npt.NDArray[np.bool_], per_bar: int) -> Doubles:
@@ -78,7 +79,7 @@ def _rates(seen: Doubles, inside: npt.NDArray[np.bool_], per_bar: int) -> Double
         for steps, weight in ((near, weights[2]), (halves, weights[1]), (bars, weights[0])):
             rate = (_around(counted, steps) + PULL * rate) / (weight + PULL)
         rate = np.clip(rate, LEAST_RATE, 1 - LEAST_RATE)
-        belief = 1 / (1 + np.exp(-(seen + _odds(rate))))
+        belief = 1 / (1 + np.exp(-(seen + log_odds(rate))))
     return rate
 
 
@@ -108,8 +109,3 @@ def _highest_around(hits: Floats) -> Floats:
     for k in range(1, 2 * REACH_FRAMES + 1):
         np.maximum(highest, padded[k : k + n], out=highest)
     return highest
-
-
-def _odds(p: npt.NDArray[np.floating]) -> Doubles:
-    p = np.clip(p.astype(np.float64), LEAST_CURVE, 1 - LEAST_CURVE)
-    return np.asarray(np.log(p / (1 - p)))

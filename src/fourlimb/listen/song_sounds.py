@@ -23,6 +23,7 @@ import numpy.typing as npt
 from fourlimb.model import SOUNDS, FourlimbError
 
 from .habits import Pulse, habits
+from .odds import log_odds
 from .peaks import Peaks, all_peaks
 
 Floats = npt.NDArray[np.float32]
@@ -32,8 +33,6 @@ Ints = npt.NDArray[np.int64]
 WEIGHTS = Path(__file__).parent / "weights" / "second.json"
 CLEAREST = 4
 """A sound's evidence in a song is the mean of its highest peaks, this many."""
-
-FLOOR = 1e-4
 
 
 class Candidates(NamedTuple):
@@ -70,7 +69,7 @@ class Judge:
         usual = np.zeros(hits.shape)
         usual[:, counted] = habits(hits[:, counted], beats) * self.habit[counted]
         odds = [
-            _odds(p.heights) + usual[p.frames, k] - self.gate[k] * max(0.0, float(self.clear[k]) - evidence(p))
+            log_odds(p.heights) + usual[p.frames, k] - self.gate[k] * max(0.0, float(self.clear[k]) - evidence(p))
             for k, p in enumerate(peaks)
         ]
         return Candidates(
@@ -116,8 +115,3 @@ def write_judge(judge: Judge) -> str:
     columns = {f: np.round(getattr(judge, f), 3).tolist() for f in Judge.__annotations__}
     rows = [{"sound": s, **{f: columns[f][k] for f in columns}} for k, s in enumerate(SOUNDS)]
     return '{"sounds": [\n' + ",\n".join(f" {json.dumps(row)}" for row in rows) + "\n]}\n"
-
-
-def _odds(p: Floats) -> Doubles:
-    q = np.clip(p.astype(np.float64), FLOOR, 1 - FLOOR)
-    return np.asarray(np.log(q / (1 - q)))

@@ -14,12 +14,10 @@ from fourlimb.model import SOUNDS, Audio, Progress
 
 from .features import Floats, count_frames, pictures
 from .network import PULSES, STEP_FRAMES, Answer, Network, listen_in_windows
+from .odds import log_odds
 
 SLOWER = 0.92
 """Speed of the second hearing; the best of .78, .85, .92 and 1.08 on the open recordings."""
-
-LEAST_ODDS = 1e-4
-"""Curves are kept this far from 0 and 1 when their odds are taken."""
 
 STAGE = "listening to the drums"
 SHARE = 0.8
@@ -59,14 +57,9 @@ def _mean_odds(own: Floats, slow: Floats, places: np.ndarray) -> Floats:
     """Column by column, so that a recording of hours needs little room."""
     out = np.empty_like(own)
     for k in range(own.shape[1]):
-        z = 0.5 * (_odds(own[:, k]) + np.interp(places, np.arange(len(slow)), _odds(slow[:, k])))
+        z = 0.5 * (log_odds(own[:, k]) + np.interp(places, np.arange(len(slow)), log_odds(slow[:, k])))
         out[:, k] = 1 / (1 + np.exp(-z))
     return out
-
-
-def _odds(curve: Floats) -> np.ndarray:
-    p = np.clip(curve.astype(np.float64), LEAST_ODDS, 1 - LEAST_ODDS)
-    return np.log(p / (1 - p))
 
 
 def _stretched(curves: Floats, places: np.ndarray) -> Floats:

@@ -53,6 +53,11 @@ class Stroke(msgspec.Struct, frozen=True, kw_only=True):
     extra: dict[str, object] = {}
 
     @property
+    def way(self) -> tuple[bool, bool, Grace | None, Struck | None, bool, int, Fraction, bool]:
+        """How it is struck: accent, ghost, grace, struck, second, roll, lasts, tied."""
+        return self.accent, self.ghost, self.grace, self.struck, self.second, self.roll, self.lasts, self.tied
+
+    @property
     def sort_key(self) -> tuple[int, Fraction, int]:
         """Song order, then the fixed order of sounds."""
         return self.bar, self.position, 2 * ORDER[self.piece] + self.second

@@ -61,16 +61,7 @@ def content_of(meter: str, strokes: Iterable[Stroke]) -> Content:
 
 def mark_of_stroke(stroke: Stroke) -> Mark:
     """How a written stroke is struck."""
-    return Mark(
-        stroke.accent,
-        stroke.ghost,
-        stroke.grace,
-        stroke.struck,
-        stroke.second,
-        stroke.roll,
-        stroke.lasts,
-        stroke.tied,
-    )
+    return Mark(*stroke.way)
 
 
 def from_places(meter: str, places: dict[Place, Mark]) -> Content:
