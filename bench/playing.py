@@ -8,7 +8,7 @@ clips of grooves of both halves of the Groove set, on other kits.
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, reduce
 from itertools import pairwise
 from pathlib import Path
 
@@ -18,7 +18,7 @@ from fourlimb.listen.ears import Heard
 from fourlimb.listen.evidence import Evidence, from_heard
 from fourlimb.listen.network import WEIGHTS, Answer
 from fourlimb.listen.trained import NetworkEars
-from fourlimb.model import Audio, Grid, Hit, Progress, silent
+from fourlimb.model import Audio, Grid, Hit, Progress, Recording, silent
 from fourlimb.model.places import is_compound
 from fourlimb.sound.kit import RATE, built_in
 from fourlimb.sound.perform import Blow, perform
@@ -114,9 +114,9 @@ class KeptEars(NetworkEars):
     key: str = ""
     memory: dict[str, Answer] = field(default_factory=dict)
 
-    def curves(self, audio: Audio, progress: Progress) -> Answer:
+    def curves(self, audio: Recording, progress: Progress) -> Answer:
         """The network's curves, from the folder when they are there."""
-        key = f"{zlib.crc32(self.key.encode()) if self.key else zlib.crc32(audio.samples.tobytes()):08x}-{weights():08x}"
+        key = f"{zlib.crc32(self.key.encode()) if self.key else sum_of(audio):08x}-{weights():08x}"
         if key in self.memory:
             return self.memory[key]
         file = self.folder / f"{key}.npz" if self.folder is not None else None
@@ -125,10 +125,15 @@ class KeptEars(NetworkEars):
                 return Answer(*(stored[k].astype(np.float32) for k in ("hits", "levels", "pulse")))
         answer = NetworkEars.curves(self, audio, progress)
         if file is not None:
-            np.savez(file, **{k: v.astype(np.float16) for k, v in answer._asdict().items()})
+            np.savez(file, **{k: getattr(answer, k).astype(np.float16) for k in ("hits", "levels", "pulse")})
         elif not self.key:
             self.memory[key] = answer
         return answer
+
+
+def sum_of(audio: Recording) -> int:
+    """A number that changes with the sound."""
+    return reduce(lambda crc, block: zlib.crc32(block.tobytes(), crc), audio.blocks(1 << 20), 0)
 
 
 @cache

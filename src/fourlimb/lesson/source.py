@@ -113,6 +113,6 @@ def _titled(heard: Listening, name: str, digest: str, forced: bool) -> Listening
 def _hear_sound(path: Path, name: str, digest: str, progress: Progress) -> Listening:
     from fourlimb import listen
 
-    audio = listen.read_audio(path, progress)
+    audio = listen.open_recording(path, progress)
     song = Song(duration_s=round(audio.duration_s, 4), sample_rate_hz=audio.rate, sha256=digest, title=name)
     return listen.listen(audio, song=song, progress=progress)

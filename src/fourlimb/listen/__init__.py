@@ -1,12 +1,12 @@
 """Recording -> grid and hits. In: decoded sound, a MIDI performance. Out: `Listening`.
 
-`read_audio` decodes; `listen` hears, finds beats and bars, places every hit, finds the form. `read_midi` gives the
-same from a MIDI file. `regrid`, `place_hits` and `form` do parts of it again after the teacher's corrections,
+`open_recording` decodes; `listen` hears, finds beats and bars, places every hit, finds the form. `read_midi` gives
+the same from a MIDI file. `regrid`, `place_hits` and `form` do parts of it again after the teacher's corrections,
 without sound.
 """
 
 from .colour import sounding_like
-from .decode import read_audio
+from .decode import open_recording, read_audio
 from .ears import Ears, Heard, HeardStroke
 from .flux import FluxEars
 from .form import form
@@ -17,6 +17,6 @@ from .song import default_ears, listen
 
 __all__ = [
     "Ears", "FluxEars", "Heard", "HeardStroke", "Hints",
-    "default_ears", "form", "listen", "place_hits", "read_audio", "read_midi", "regrid",
-    "sounding_like",
+    "default_ears", "form", "listen", "open_recording", "place_hits", "read_audio", "read_midi",
+    "regrid", "sounding_like",
 ]  # fmt: skip

@@ -14,20 +14,19 @@ teacher: `python -m bench.listen`. Cannot: tell strokes apart that the microphon
 """
 
 import base64
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from fourlimb.model import SOUNDS, Audio, Hit, Sound
+from fourlimb.model import SOUNDS, Hit, Sound
 
-from .features import FRAMES_PER_S, Floats, pictures
+from .features import FRAMES_PER_S, Floats
 from .odds import log_odds
 
 Doubles = npt.NDArray[np.float64]
 
-BANDS: Final = 16
 BEFORE, LATER = 3, 8
 """Frames before a stroke and after it that its rise and fall are measured to."""
 
@@ -41,30 +40,20 @@ NO_CLEARER: Final = 0.3
 """Weights set on confusions of the open recordings and rendered songs (docs/ears.md)."""
 
 
-def colours(audio: Audio, activations: Floats, times_s: Sequence[float]) -> tuple[str, ...]:
-    """A colour for each time, as text. activations : shape (n, 18)."""
-    if not len(activations):
+def colours(shades: Floats, activations: Floats, times_s: Sequence[float]) -> tuple[str, ...]:
+    """A colour for each time, as text. shades : shape (n, 16), see `features.shades`; activations : shape (n, 18).
+
+    Without shades nobody knows how strokes sounded: all are "".
+    """
+    if not len(shades):
         return ("",) * len(times_s)
     last = len(activations) - 1
-    frames = [min(max(round(t * FRAMES_PER_S), 0), last) for t in times_s]
-    wanted = {min(max(f + d, 0), last) for f in frames for d in (-BEFORE, 0, 1, LATER)}
-    seen = dict(_rows(pictures(audio), wanted))
-    return tuple(_colour(activations, seen, f, last) for f in frames)
+    return tuple(_colour(activations, shades, min(max(round(t * FRAMES_PER_S), 0), last), last) for t in times_s)
 
 
-def _rows(pieces: Iterable[Floats], wanted: set[int]) -> Iterator[tuple[int, Floats]]:
-    """The wanted frames of the short-window pictures, in `BANDS` bands."""
-    at = 0
-    for piece in pieces:
-        for f in range(at, at + len(piece)):
-            if f in wanted:
-                yield f, piece[f - at, 0].reshape(BANDS, -1).mean(axis=1)
-        at += len(piece)
-
-
-def _colour(activations: Floats, seen: dict[int, Floats], frame: int, last: int) -> str:
+def _colour(activations: Floats, shades: Floats, frame: int, last: int) -> str:
     near = activations[max(frame - NEAR_FRAMES, 0) : frame + NEAR_FRAMES + 1].max(axis=0)
-    before, on, after, later = (seen[min(max(frame + d, 0), last)] for d in (-BEFORE, 0, 1, LATER))
+    before, on, after, later = (shades[min(max(frame + d, 0), last)] for d in (-BEFORE, 0, 1, LATER))
     top = np.maximum(on, after)
     numbers = np.concatenate([
         log_odds(near) / ODDS_SPAN, (top - before) / PICTURE_SPAN, (later - top) / PICTURE_SPAN

@@ -10,7 +10,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from fourlimb.model import Audio, Progress, Sound
+from fourlimb.model import Progress, Recording, Sound
 
 Curve = npt.NDArray[np.float32]
 
@@ -58,6 +58,6 @@ class Ears(Protocol):
         """What listened."""
         ...
 
-    def hear(self, audio: Audio, progress: Progress) -> Heard:
+    def hear(self, audio: Recording, progress: Progress) -> Heard:
         """Everything heard in `audio`; the same audio always gives the same answer."""
         ...

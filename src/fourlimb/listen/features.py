@@ -9,19 +9,20 @@ silence is `SILENCE`. Before that, the song is brought to one loudness: the leve
 Cannot: hear above 16 kHz, or tell left from right.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from fourlimb.model import Audio
+from fourlimb.model import Recording
 
 RATE_HZ = 32000
 FRAMES_PER_S = 100
 HOP = RATE_HZ // FRAMES_PER_S
 WINDOWS = (1024, 4096)
 BANDS = 80
+SHADES = 16
 LOW_HZ, HIGH_HZ = 35.0, 15500.0
 SILENCE = -1.0
 
@@ -37,17 +38,18 @@ FRAMES_AT_ONCE = 160
 Floats = npt.NDArray[np.float32]
 
 
-def pictures(audio: Audio) -> Iterator[Floats]:
+def pictures(audio: Recording, speed: float = 1.0, gain: float | None = None) -> Iterator[Floats]:
     """Pictures of a whole recording, piece by piece: shape (n, 2, 80) each, n up to `FRAMES_AT_ONCE`.
 
-    Only a few seconds of resampled sound are held at a time. The pieces' lengths add up to `count_frames(audio)`.
+    speed : how fast it is played, .92 lower and slower. gain : its loudness, measured when not given.
+    Only a few seconds of sound are held at a time. The pieces' lengths add up to `count_frames(audio, speed)`.
     """
-    gain = song_gain(audio)
+    level = np.float32(song_gains(audio, (speed,))[0] if gain is None else gain)
     reach = max(WINDOWS) // 2
     held = np.zeros(reach, np.float32)
-    left = count_frames(audio)
-    for sound in _at_rate(audio, reach + FRAMES_AT_ONCE * HOP):
-        held = np.concatenate([held, sound * np.float32(gain)])
+    left = count_frames(audio, speed)
+    for sound in _at_rate(audio, rate_at(audio, speed), reach + FRAMES_AT_ONCE * HOP):
+        held = np.concatenate([held, sound * level])
         while left > 0 and len(held) >= FRAMES_AT_ONCE * HOP + 2 * reach:
             n = min(left, FRAMES_AT_ONCE)
             yield log_mel(held[: FRAMES_AT_ONCE * HOP + 2 * reach])[:n]
@@ -55,22 +57,44 @@ def pictures(audio: Audio) -> Iterator[Floats]:
             left -= n
 
 
-def count_frames(audio: Audio) -> int:
+def rate_at(audio: Recording, speed: float) -> int:
+    """Samples a second of a recording played at another speed."""
+    return max(1, round(audio.rate * speed))
+
+
+def count_frames(audio: Recording, speed: float = 1.0) -> int:
     """How many frames a recording has: one for each whole hop."""
-    return len(audio.samples) * FRAMES_PER_S // audio.rate
+    return audio.length * FRAMES_PER_S // rate_at(audio, speed)
 
 
-def song_gain(audio: Audio) -> float:
+def shades(picture: Floats) -> Floats:
+    """The sharp picture in `SHADES` wide bands, shape (n, SHADES)."""
+    wide: Floats = picture[:, 0].reshape(len(picture), SHADES, -1).mean(axis=2)
+    return wide
+
+
+def song_gain(audio: Recording) -> float:
     """Factor that brings a recording to the reference loudness (1 for silence)."""
-    block = max(1, round(BLOCK_S * audio.rate))
-    n = len(audio.samples) // block
-    if n == 0:
-        return 1.0
-    rms = np.empty(n)
-    for i in range(n):
-        mono = audio.samples[i * block : (i + 1) * block].mean(axis=1, dtype=np.float64)
-        rms[i] = np.sqrt(np.mean(mono * mono))
-    loud = float(np.quantile(rms, LOUD_QUANTILE))
+    return song_gains(audio, (1.0,))[0]
+
+
+def song_gains(audio: Recording, speeds: Sequence[float]) -> list[float]:
+    """The factor at each speed, from one reading of the recording."""
+    sizes = [max(1, round(BLOCK_S * rate_at(audio, speed))) for speed in speeds]
+    levels: list[list[npt.NDArray[np.float64]]] = [[] for _ in sizes]
+    held = [np.zeros(0) for _ in sizes]
+    for block in audio.blocks(10 * audio.rate):
+        mono = block.mean(axis=1, dtype=np.float64)
+        for k, size in enumerate(sizes):
+            sound = np.concatenate([held[k], mono])
+            whole = sound[: len(sound) // size * size].reshape(-1, size)
+            levels[k].append(np.sqrt(np.mean(whole * whole, axis=1)))
+            held[k] = sound[whole.size :]
+    return [_gain(np.concatenate(found or [np.zeros(0)])) for found in levels]
+
+
+def _gain(rms: npt.NDArray[np.float64]) -> float:
+    loud = float(np.quantile(rms, LOUD_QUANTILE)) if len(rms) else 0.0
     return REFERENCE_RMS / loud if loud > QUIETEST_RMS else 1.0
 
 
@@ -129,14 +153,14 @@ def _scale(hz: float) -> float:
     return float(2595 * np.log10(1 + hz / 300))
 
 
-def _at_rate(audio: Audio, trailing: int) -> Iterator[Floats]:
-    """Mono sound at `RATE_HZ` in pieces of about ten seconds, then `trailing` samples of silence."""
+def _at_rate(audio: Recording, rate: int, trailing: int) -> Iterator[Floats]:
+    """Mono sound of `rate` samples a second at `RATE_HZ`, in pieces of ten seconds, then silence."""
     import soxr
 
-    step = 10 * audio.rate
-    stream = soxr.ResampleStream(audio.rate, RATE_HZ, 1, dtype="float32")
-    for start in range(0, len(audio.samples), step):
-        mono = audio.samples[start : start + step].mean(axis=1, dtype=np.float32)
-        last = start + step >= len(audio.samples)
-        yield mono if audio.rate == RATE_HZ else np.asarray(stream.resample_chunk(mono, last=last), np.float32)
+    stream = soxr.ResampleStream(rate, RATE_HZ, 1, dtype="float32")
+    left = audio.length
+    for block in audio.blocks(10 * rate):
+        mono = block.mean(axis=1, dtype=np.float32)
+        left -= len(block)
+        yield mono if rate == RATE_HZ else np.asarray(stream.resample_chunk(mono, last=left <= 0), np.float32)
     yield np.zeros(trailing + FRAMES_AT_ONCE * HOP + max(WINDOWS), np.float32)

@@ -25,7 +25,7 @@ import numpy.typing as npt
 
 from fourlimb.model import SOUNDS, FourlimbError
 
-from .features import SILENCE
+from .features import SHADES, SILENCE, shades
 
 Floats = npt.NDArray[np.float32]
 
@@ -41,11 +41,15 @@ PULSES = ("beat", "downbeat", "change", "drums_present")
 
 
 class Answer(NamedTuple):
-    """What the network says. hits, levels : shape (n, 18), 0 to 1; pulse : shape (n, 4), 0 to 1, see `PULSES`."""
+    """What the network says. hits, levels : shape (n, 18), 0 to 1; pulse : shape (n, 4), 0 to 1, see `PULSES`.
+
+    shades : shape (n, 16), what it saw, in few bands (see `features.shades`); empty where nobody kept it.
+    """
 
     hits: Floats
     levels: Floats
     pulse: Floats
+    shades: Floats = np.zeros((0, SHADES), np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +78,8 @@ class Network:
             y = self._dilated(y, f"after{i}", dilation)
         out = self._linear(y, "head")
         n = len(SOUNDS)
-        return Answer(_sigmoid(out[:, :n] + near), _sigmoid(out[:, n : 2 * n]), _sigmoid(out[:, 2 * n :]))
+        hits, levels, pulse = _sigmoid(out[:, :n] + near), _sigmoid(out[:, n : 2 * n]), _sigmoid(out[:, 2 * n :])
+        return Answer(hits, levels, pulse, shades(picture))
 
     def _front(self, picture: Floats) -> Floats:
         y = np.ascontiguousarray(picture.transpose(0, 2, 1))

@@ -4,7 +4,8 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from fourlimb.model import Audio, Grid, Hit, Listening, Progress, Song, silent
+from fourlimb.model import Grid, Hit, Listening, Progress, Recording, Song, silent
+from fourlimb.model.audio import peak_size
 
 from .bars import find_grid, steady_grid
 from .beats import steady
@@ -33,7 +34,7 @@ LOST_BEAT = 0.2
 """Mean confidence of beats under which there is no beat to speak of (ours)."""
 
 
-def listen(audio: Audio, *, song: Song, ears: Ears | None = None, progress: Progress = silent) -> Listening:
+def listen(audio: Recording, *, song: Song, ears: Ears | None = None, progress: Progress = silent) -> Listening:
     """Everything heard in a recording. Never fails on decoded sound: what is unsure is said in `notes`.
 
     `ears` is the detector (`default_ears()` when None); `progress` is told stages in a teacher's words.
@@ -90,30 +91,30 @@ def _hits(heard: Heard) -> tuple[Hit, ...]:
     )
 
 
-def sounding(audio: Audio) -> tuple[float, float]:
+def sounding(audio: Recording) -> tuple[float, float]:
     """Seconds where the music starts and ends: the first and last hundredth of a second above `SILENT_SHARE`."""
     loud = np.flatnonzero(_loud(audio))
     if not len(loud):
         return 0.0, audio.duration_s
-    return round(float(loud[0]) / 100, 4), round(min((float(loud[-1]) + 1) / 100, audio.duration_s), 4)
+    step_s = peak_size(audio.rate) / audio.rate
+    return round(float(loud[0]) * step_s, 4), round(min((float(loud[-1]) + 1) * step_s, audio.duration_s), 4)
 
 
-def _loud(audio: Audio) -> npt.NDArray[np.bool_]:
-    """For each hundredth of a second, whether anything plays."""
-    size = max(audio.rate // 100, 1)
-    count = len(audio.samples) // size
-    peaks = np.abs(audio.samples[: count * size]).reshape(count, -1).max(axis=1)
+def _loud(audio: Recording) -> npt.NDArray[np.bool_]:
+    """For each hundredth of a second (see `Recording.peaks`), whether anything plays."""
+    peaks = audio.peaks()
     loud: npt.NDArray[np.bool_] = peaks > SILENT_SHARE * max(float(peaks.max(initial=0.0)), 1e-9)
     return loud
 
 
-def _gaps_said(audio: Audio) -> tuple[str, ...]:
+def _gaps_said(audio: Recording) -> tuple[str, ...]:
     """A sentence when the music stops for long and goes on: perhaps two songs in one file."""
     loud = np.flatnonzero(_loud(audio))
     gaps = np.flatnonzero(np.diff(loud) > LONG_SILENCE_S * 100)
     if not len(gaps):
         return ()
-    start, stop = loud[gaps[0]] / 100, loud[gaps[0] + 1] / 100
+    step_s = peak_size(audio.rate) / audio.rate
+    start, stop = loud[gaps[0]] * step_s, loud[gaps[0] + 1] * step_s
     return (
         f"nothing plays from {int(start // 60)}:{start % 60:04.1f} to {int(stop // 60)}:{stop % 60:04.1f}: "
         "if these are two songs, cut the file there",
@@ -177,7 +178,7 @@ def _unsure(grid: Grid) -> Grid:
     return changed
 
 
-def _drums_said(heard: Heard, audio: Audio) -> tuple[str, ...]:
+def _drums_said(heard: Heard, audio: Recording) -> tuple[str, ...]:
     count = len(heard.strokes)
     if count == 0:
         return ("no drums were found in this recording: is it the right file?",)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from fourlimb.model import SOUNDS, Audio, Hit, Progress, Sound
+from fourlimb.model import SOUNDS, Hit, Progress, Recording, Sound
 
 from .bars import find_grid
 from .colour import colours
@@ -52,20 +52,20 @@ class NetworkEars:
         """What listened, for the lesson."""
         return self.network.name
 
-    def hear(self, audio: Audio, progress: Progress) -> Heard:
+    def hear(self, audio: Recording, progress: Progress) -> Heard:
         """Everything heard in `audio`; the same audio always gives the same answer."""
         answer = self.curves(audio, progress)
         progress(STAGE, 0.85)
         strokes = self.strokes(answer, self.pulse(answer, audio))
         progress(STAGE, 0.9)
-        marks = colours(audio, answer.hits, [s.time_s for s in strokes])
+        marks = colours(answer.shades, answer.hits, [s.time_s for s in strokes])
         return _heard(answer, tuple(s._replace(colour=c) for s, c in zip(strokes, marks, strict=True)))
 
-    def curves(self, audio: Audio, progress: Progress) -> Answer:
+    def curves(self, audio: Recording, progress: Progress) -> Answer:
         """The network's curves for a whole recording, before any decision."""
         return hear_twice(self.network, audio, progress)
 
-    def pulse(self, answer: Answer, audio: Audio) -> Pulse:
+    def pulse(self, answer: Answer, audio: Recording) -> Pulse:
         """Beats of the first pass, for the second; empty when there are none."""
         first = self.judge.candidates(answer.hits, answer.levels, NO_BEATS)
         strokes = self._kept(first, first.heights.astype(np.float64), first.heights >= FIRST_PASS)

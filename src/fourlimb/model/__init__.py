@@ -3,7 +3,7 @@
 In: nothing. Out: pure data and arithmetic that every other room speaks in; imports nothing of ours.
 """
 
-from .audio import Audio, Samples
+from .audio import Audio, Recording, Samples
 from .chart import (
     LEVEL_SAYS,
     LEVELS,
@@ -34,6 +34,6 @@ __all__ = [
     "Doubt", "FeelName", "FeelSpan", "Figure", "FourlimbError", "Grace", "Grid", "Hit", "InputError", "Introduction",
     "Kit", "Landmark", "Layer", "Lesson", "LessonError", "Letter", "Level", "Limb", "Listening", "MarkSummary",
     "MarkedBar", "MarkedStroke", "Marking", "MissingPartError", "Plan", "PractiseNext", "Printing", "Progress",
-    "Reason", "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke", "Struck", "TakeFacts",
-    "Verdict", "silent",
+    "Reason", "Recording", "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke", "Struck",
+    "TakeFacts", "Verdict", "silent",
 ]  # fmt: skip
