@@ -5,6 +5,7 @@ source. The order is a studio's: pieces on two buses, each with equaliser, room,
 master.
 """
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -106,7 +107,7 @@ class Effects:
         rms = mix.square().mean(1, keepdim=True).sqrt() + 1e-6
         hiss_db = torch.where(self._chance(size, 0.4 * strong), self._between(size, -70, -36), -90.0)
         mix = mix + torch.randn_like(mix) * rms * 10 ** (hiss_db / 20)[:, None]
-        return self._codec(mix, 0.25 * strong)
+        return self._coarse(self._codec(mix, 0.15 * strong), 0.2 * strong)
 
     def _between(self, size: int, low: float, high: float) -> torch.Tensor:
         return torch.rand(size, device=self.device) * (high - low) + low
@@ -182,6 +183,32 @@ class Effects:
         x = x.clone()
         x[which] = torch.istft(bins * keep, 1024, 256, 1024, window, length=x.shape[1])
         return x
+
+    def _coarse(self, x: torch.Tensor, share: float) -> torch.Tensor:
+        """Few bits a band: everything rounded to steps of the band's own size, the top cut off, attacks blurred."""
+        which = torch.nonzero(self._chance(len(x), share))[:, 0]
+        if not len(which):
+            return x
+        window = torch.hann_window(1024, device=self.device).sqrt()
+        bins = torch.stft(x[which], 1024, 512, 1024, window, return_complex=True)
+        step_db, steeper_db = self._between(len(which), -12, 3), self._between(len(which), 0, 9)
+        top_hz = self._between(len(which), 7000, 16000)
+        for low, high in _bands(bins.shape[1]):
+            part = bins[:, low:high]
+            share_db = (step_db + steeper_db * low / bins.shape[1])[:, None, None]
+            step = part.abs().square().mean(1, keepdim=True).sqrt() * 10 ** (share_db / 20) + 1e-9
+            bins[:, low:high] = torch.complex(torch.round(part.real / step), torch.round(part.imag / step)) * step
+        hz = torch.fft.rfftfreq(1024, 1 / RATE_HZ, device=self.device)
+        bins = bins * (hz[None, :] < top_hz[:, None])[:, :, None]
+        x = x.clone()
+        x[which] = torch.istft(bins, 1024, 512, 1024, window, length=x.shape[1])
+        return x
+
+
+def _bands(bins: int) -> list[tuple[int, int]]:
+    """Groups of bins, wider towards the top, as coders share out their bits."""
+    edges = np.unique(np.concatenate([[0], np.round(np.geomspace(3, bins, 22)).astype(int)])).tolist()
+    return list(pairwise(edges))
 
 
 def _active_rms(x: torch.Tensor) -> torch.Tensor:

@@ -13,6 +13,7 @@ import numpy.typing as npt
 from training.band import accompany
 from training.events import BAND, Events
 from training.kit import draw_kit, play
+from training.loosen import loosen
 from training.material import RATE_HZ, BandClip, Groove, Index
 from training.parts import Floats, Part, Rng, layer
 from training.patterns import written
@@ -45,6 +46,7 @@ class Recipe:
     drums_alone: float = 0.12
     effects: float = 1.0
     blend: float = 0.2
+    loosened: float = 0.35
     masked: bool = False
 
 
@@ -86,6 +88,8 @@ class Planner:
         use_human = bool(self.grooves) and rng.random() < self.recipe.performed
         part = performed(self.grooves, self.fills, rng, n_beats) if use_human else written(rng, n_beats)
         part = layer(part, rng, n_beats)
+        if rng.random() < self.recipe.loosened:
+            part = loosen(part, rng)
         clip, clip_at, clock, first = self._time(part, rng, span_s)
         part = _shift(part, first)
         times = np.array([clock(b) for b in part.beats])
