@@ -25,6 +25,7 @@ import numpy.typing as npt
 
 from fourlimb.model import SOUNDS, FourlimbError
 
+from .convolve import convolve, framed, inside
 from .features import SHADES, SILENCE, shades
 
 Floats = npt.NDArray[np.float32]
@@ -33,8 +34,6 @@ WINDOW_FRAMES = 1600
 CONTEXT_FRAMES = 160
 STEP_FRAMES = WINDOW_FRAMES - 2 * CONTEXT_FRAMES
 ROTARY_BASE = 1000.0
-ROWS_AT_ONCE = 100
-"""Frames of a two-dimensional convolution at once: keeps the shifted copies in the processor's cache."""
 
 WEIGHTS = Path(__file__).parent / "weights" / "ears.npz"
 PULSES = ("beat", "downbeat", "change", "drums_present")
@@ -64,9 +63,9 @@ class Network:
     attentions: int
     heads: int
 
-    def window(self, picture: Floats) -> Answer:
-        """Answer for one window. picture : shape (frames, 2, 80), frames a multiple of four."""
-        y = self._front(picture)
+    def window(self, picture: Floats, front: Floats | None = None) -> Answer:
+        """Answer for one window. picture : shape (frames, 2, 80), frames a multiple of four; front : its `front`."""
+        y = self.front(picture) if front is None else front
         for i, dilation in enumerate(self.dilations[0]):
             y = self._dilated(y, f"before{i}", dilation)
         near = self._linear(y, "near")
@@ -81,13 +80,16 @@ class Network:
         hits, levels, pulse = _sigmoid(out[:, :n] + near), _sigmoid(out[:, n : 2 * n]), _sigmoid(out[:, 2 * n :])
         return Answer(hits, levels, pulse, shades(picture))
 
-    def _front(self, picture: Floats) -> Floats:
-        y = np.ascontiguousarray(picture.transpose(0, 2, 1))
+    def front(self, picture: Floats) -> Floats:
+        """The convolutions in time and frequency, shape (frames, width); a frame depends on `fronts` to each side."""
+        frames, _, bands = picture.shape
+        y = framed(frames, bands, 2)
+        inside(y, bands)[:] = picture.transpose(0, 2, 1)
         for i in range(self.fronts):
-            y = _convolve(y, self.weights[f"front{i}.weight"], self.weights[f"front{i}.bias"])
-            if i in (1, 3, 4):
-                y = np.maximum(y[:, 0::2], y[:, 1::2])
-        return _gelu(self._linear(y.reshape(len(y), -1), "join"))
+            halved = i in (1, 3, 4)
+            y = convolve(y, bands, self.weights[f"front{i}.weight"], self.weights[f"front{i}.bias"], halved=halved)
+            bands = bands // 2 if halved else bands
+        return _gelu(self._linear(inside(y, bands).reshape(frames, -1), "join"))
 
     def _dilated(self, x: Floats, name: str, dilation: int) -> Floats:
         padded = np.pad(x, ((dilation, dilation), (0, 0)))
@@ -144,43 +146,42 @@ def listen_in_windows(network: Network, pieces: Iterable[Floats]) -> Iterator[An
 
     pieces : consecutive pictures, shape (n, 2, 80) each, of any lengths.
     """
+    front = None
+    for picture, n in _windows(pieces):
+        front = front_after(network, picture, front)
+        yield _middle(network.window(picture, front), n)
+
+
+def _windows(pieces: Iterable[Floats]) -> Iterator[tuple[Floats, int]]:
+    """Every window, and how many frames it answers for."""
     silence = np.full((CONTEXT_FRAMES, 2, 80), SILENCE, np.float32)
     held = silence
     for piece in pieces:
         held = np.concatenate([held, piece])
         while len(held) >= WINDOW_FRAMES:
-            yield _middle(network.window(held[:WINDOW_FRAMES]), STEP_FRAMES)
+            yield held[:WINDOW_FRAMES], STEP_FRAMES
             held = held[STEP_FRAMES:]
     left = len(held) - CONTEXT_FRAMES
     while left > 0:
         rest = np.full((WINDOW_FRAMES, 2, 80), SILENCE, np.float32)
         rest[: min(len(held), WINDOW_FRAMES)] = held[:WINDOW_FRAMES]
-        yield _middle(network.window(rest), min(left, STEP_FRAMES))
+        yield rest, min(left, STEP_FRAMES)
         held = held[STEP_FRAMES:]
         left -= STEP_FRAMES
 
 
+def front_after(network: Network, picture: Floats, before: Floats | None) -> Floats:
+    """The front of a window; what it shares with the window before is taken from that one's, less its edges."""
+    if before is None:
+        return network.front(picture)
+    edge, shared = network.fronts, WINDOW_FRAMES - STEP_FRAMES
+    start = network.front(picture[: 2 * edge])[:edge]
+    new = network.front(picture[shared - 2 * edge :])[edge:]
+    return np.concatenate([start, before[STEP_FRAMES + edge : -edge], new])
+
+
 def _middle(answer: Answer, n: int) -> Answer:
     return Answer(*(part[CONTEXT_FRAMES : CONTEXT_FRAMES + n] for part in answer))
-
-
-def _convolve(x: Floats, weight: Floats, bias: Floats) -> Floats:
-    """3 x 3 convolution with zeros outside, then ReLU. x : (frames, bands, channels); weight : (9 channels, out)."""
-    frames, bands, channels = x.shape
-    padded = np.zeros((frames + 2, bands + 2, channels), np.float32)
-    padded[1:-1, 1:-1] = x
-    taps = weight.reshape(3, 3 * channels, -1)
-    out = np.empty((frames, bands, weight.shape[1]), np.float32)
-    for start in range(0, frames, ROWS_AT_ONCE):
-        rows = min(ROWS_AT_ONCE, frames - start)
-        near = padded[start : start + rows + 2]
-        wide = np.concatenate([near[:, f : f + bands] for f in range(3)], axis=2)  # copied once for all three times
-        y = wide[:rows].reshape(rows * bands, -1) @ taps[0]
-        for t in (1, 2):
-            y += wide[t : t + rows].reshape(rows * bands, -1) @ taps[t]
-        y += bias
-        np.maximum(y, 0, out=out[start : start + rows].reshape(y.shape))
-    return out
 
 
 def _gelu(x: Floats) -> Floats:
