@@ -35,7 +35,8 @@ def find_feel(grid: Grid, hits: Sequence[Hit]) -> tuple[FeelSpan, ...]:
     if not grid.bars:
         return ()
     swing, unit = _swing(grid, hits)
-    names = [_backbeat_feel(grid, hits, group) for group in _groups(grid)]
+    struck = _backbeats(grid, hits)
+    names = [_backbeat_feel(grid, struck, group) for group in _groups(grid)]
     spans: list[FeelSpan] = []
     for group, name in zip(_groups(grid), names, strict=True):
         if spans and spans[-1].feel == name:
@@ -91,16 +92,21 @@ def _late_half(shares: FloatArray) -> float:
     return float(np.median(late))
 
 
-def _backbeat_feel(grid: Grid, hits: Sequence[Hit], bars: list[int]) -> FeelName:
-    """Half-time, double-time or straight, from where the snare falls in 4/4."""
-    four = {bar for bar in bars if grid.meter(bar) == "4/4"}
-    counts = np.zeros(8)
+def _backbeats(grid: Grid, hits: Sequence[Hit]) -> dict[int, FloatArray]:
+    """For each bar how many loud snares fall on each of its eighths, shape (8,)."""
+    counts = {bar: np.zeros(8) for bar in grid.numbers}
     for hit in hits:
         if hit.sound not in ("snare", "rim", "clap") or hit.confidence < 0.3 or hit.loudness_db < -18:
             continue
         bar, at = grid.phase_at(hit.time_s)
-        if bar in four:
-            counts[round(at * 8) % 8] += 1
+        counts[bar][round(at * 8) % 8] += 1
+    return counts
+
+
+def _backbeat_feel(grid: Grid, struck: dict[int, FloatArray], bars: list[int]) -> FeelName:
+    """Half-time, double-time or straight, from where the snare falls in 4/4."""
+    four = [bar for bar in bars if grid.meter(bar) == "4/4"]
+    counts = np.sum([struck[bar] for bar in four], axis=0) if four else np.zeros(8)
     total = float(counts.sum())
     if total < 3 or len(four) < 2:
         return "straight"
