@@ -99,7 +99,9 @@ class _Seen:
 
     def add(self, piece: Samples, rate: int) -> None:
         """One piece more."""
-        loud = np.abs(piece).max(axis=1)
+        loud = np.abs(piece[:, 0])
+        for k in range(1, piece.shape[1]):
+            np.maximum(loud, np.abs(piece[:, k]), out=loud)
         wrong = ~np.isfinite(loud)
         if wrong.any():
             at = (self.length + int(wrong.argmax())) / rate

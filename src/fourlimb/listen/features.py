@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fourlimb.model import Recording
+from fourlimb.model.audio import mono
 
 RATE_HZ = 32000
 FRAMES_PER_S = 100
@@ -84,9 +85,9 @@ def song_gains(audio: Recording, speeds: Sequence[float]) -> list[float]:
     levels: list[list[npt.NDArray[np.float64]]] = [[] for _ in sizes]
     held = [np.zeros(0) for _ in sizes]
     for block in audio.blocks(10 * audio.rate):
-        mono = block.mean(axis=1, dtype=np.float64)
+        mixed = mono(block).astype(np.float64)
         for k, size in enumerate(sizes):
-            sound = np.concatenate([held[k], mono])
+            sound = np.concatenate([held[k], mixed])
             whole = sound[: len(sound) // size * size].reshape(-1, size)
             levels[k].append(np.sqrt(np.mean(whole * whole, axis=1)))
             held[k] = sound[whole.size :]
@@ -160,7 +161,7 @@ def _at_rate(audio: Recording, rate: int, trailing: int) -> Iterator[Floats]:
     stream = soxr.ResampleStream(rate, RATE_HZ, 1, dtype="float32")
     left = audio.length
     for block in audio.blocks(10 * rate):
-        mono = block.mean(axis=1, dtype=np.float32)
+        mixed = mono(block)
         left -= len(block)
-        yield mono if rate == RATE_HZ else np.asarray(stream.resample_chunk(mono, last=left <= 0), np.float32)
+        yield mixed if rate == RATE_HZ else np.asarray(stream.resample_chunk(mixed, last=left <= 0), np.float32)
     yield np.zeros(trailing + FRAMES_AT_ONCE * HOP + max(WINDOWS), np.float32)

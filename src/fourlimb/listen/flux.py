@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fourlimb.model import SOUNDS, Progress, Recording, Sound
+from fourlimb.model.audio import mono
 
 from .ears import Heard, HeardStroke
 
@@ -90,12 +91,12 @@ def band_flux(samples: Array, progress: Progress) -> Array:
 
 
 def _resampled(audio: Recording) -> Array:
-    mono = np.concatenate([np.zeros(0, np.float32), *(b.mean(axis=1) for b in audio.blocks(1 << 20))])
+    whole = np.concatenate([np.zeros(0, np.float32), *(mono(b) for b in audio.blocks(1 << 20))])
     if audio.rate == RATE_HZ:
-        return mono
+        return whole
     import soxr
 
-    out: Array = soxr.resample(mono, audio.rate, RATE_HZ)
+    out: Array = soxr.resample(whole, audio.rate, RATE_HZ)
     return out
 
 

