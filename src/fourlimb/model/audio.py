@@ -101,7 +101,7 @@ def peaks_of(blocks: Iterable[Samples], rate: int) -> Samples:
 
 
 def mono(block: Samples) -> Samples:
-    """The channels' mean, shape (n,). (NumPy's own is forty times slower over two numbers.)"""
+    """The channels' mean, shape (n,). NumPy's own is forty times slower over two numbers."""
     total = block[:, 0].copy()
     for k in range(1, block.shape[1]):
         total += block[:, k]
