@@ -3,8 +3,10 @@
 Input: placed hits with the confidence of ears and second pass. Output: hits whose confidence is the share that is
 right among hits like them; bars by how many wrong strokes the teacher would find there.
 
-Method: confidence is put through one logistic curve (Platt 2000; `bench.bars` prints the reliability table). A
-bar's expected wrong strokes are those heard that may be wrong and those that bars alike have and this one lacks.
+Method: confidence is put through one logistic curve (Platt 2000; `bench.bars` prints the reliability table). Bars
+stand in the order of `worth`: what is wrong in them and what the rest of the song would learn from them. Where
+nothing is known of what else may have been struck, a bar's wrong strokes are those heard that may be wrong and those
+that bars alike have and this one lacks.
 
 What it cannot do: doubt a stroke that everything agrees on and that is wrong.
 """
@@ -17,10 +19,11 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from fourlimb.model import Doubt, Grid, Hit, Sound
+from fourlimb.model import Doubt, Grid, Hit, Possible, Sound
 from fourlimb.model.sounds import ORDER, SAY
 
 from .repeats import Table, by_bar, expected_of, teachers_of
+from .worth import worth
 
 LOGIT_SHIFT: Final = 1.36
 LOGIT_SCALE: Final = 0.6
@@ -31,6 +34,8 @@ DOUBTFUL: Final = 0.10
 LACK: Final = 0.35
 """How likely a stroke that all like bars have, and this one lacks, was played and not heard."""
 LACK_FROM: Final = 0.5
+WORTH_A_LOOK: Final = 1.0
+"""Strokes put right in the whole song from which a bar of the first tenth is worth it, however few its own (ours)."""
 
 
 def calibrated(hits: Sequence[Hit]) -> tuple[Hit, ...]:
@@ -43,13 +48,18 @@ def calibrated(hits: Sequence[Hit]) -> tuple[Hit, ...]:
     return tuple(changed)
 
 
-def doubts(grid: Grid, hits: Sequence[Hit]) -> tuple[Doubt, ...]:
-    """Bars by expected number of wrong strokes, most first; bars that are likely right are left out."""
+def doubts(grid: Grid, hits: Sequence[Hit], possible: Sequence[Possible] = ()) -> tuple[Doubt, ...]:
+    """Bars by how many strokes checking them puts right, most first; bars that are likely right are left out.
+
+    possible : what else may be a stroke; without it a bar counts for itself only.
+    """
     bars = by_bar(hits)
     teachers = teachers_of(grid, hits) if any(hit.by == "ears" for hit in hits) else {}
     trust: dict[int, list[float]] = defaultdict(list)
     for beat in grid.beats:
         trust[beat.bar].append(beat.confidence)
+    values = dict(worth(grid, hits, possible)) if possible else {}
+    first = [bar for bar, value in values.items() if value >= WORTH_A_LOOK][: -(-len(grid.bars) // 10)]
     ranked: list[tuple[float, Doubt]] = []
     whole = {bar.bar for bar in grid.bars[1:-1]}  # the song may start and end inside a bar
     for bar in grid.numbers:
@@ -57,9 +67,10 @@ def doubts(grid: Grid, hits: Sequence[Hit]) -> tuple[Doubt, ...]:
         lacking = _lacking(inside, expected_of(bars, teachers.get(bar, []))) if bar in whole else {}
         wrong = sum(1 - hit.confidence for hit in inside) + LACK * sum(lacking.values())
         share = wrong / max(len(inside) + LACK * len(lacking), 1.0)
-        if share >= DOUBTFUL:
+        value = values.get(bar, wrong)
+        if share >= DOUBTFUL or bar in first:
             why = _why(share, inside, lacking, float(np.mean(trust[bar])) if trust[bar] else 0.0)
-            ranked.append((-wrong, Doubt(bar=bar, share=round(min(share, 1.0), 3), why=why)))
+            ranked.append((-round(value, 6), Doubt(bar=bar, share=round(min(share, 1.0), 3), why=why)))
     return tuple(doubt for _, doubt in sorted(ranked, key=lambda pair: (pair[0], pair[1].bar)))
 
 

@@ -38,6 +38,7 @@ class Heard:
     beat, downbeat : shape (n,), 0 to 1: how much a beat (the first beat of a bar) is heard here.
     change : shape (n,), 0 to 1: how much the harmony changes here. drums_present : shape (n,), 0 to 1.
     A detector without such an output leaves an array of zeros.
+    possible : what may be strokes but was not sure enough to be one, increasing in time; for `taught`.
     """
 
     strokes: tuple[HeardStroke, ...]
@@ -48,6 +49,7 @@ class Heard:
     drums_present: Curve
     activations: Curve | None = None
     notes: tuple[str, ...] = field(default=())
+    possible: tuple[HeardStroke, ...] = ()
 
 
 class Ears(Protocol):

@@ -19,7 +19,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from fourlimb.model import Doubt, Grid, Hit, Landmark, Section, Sound
+from fourlimb.model import Doubt, Grid, Hit, Landmark, Possible, Section, Sound
 from fourlimb.model.sounds import TOMS
 
 from .alike import SURE, bar_vectors
@@ -39,13 +39,15 @@ ALIKE: Final = 0.72
 """Likeness from which two sections share a letter (ours)."""
 
 
-def form(grid: Grid, hits: Sequence[Hit]) -> tuple[tuple[Section, ...], tuple[Landmark, ...], tuple[Doubt, ...]]:
+def form(
+    grid: Grid, hits: Sequence[Hit], possible: Sequence[Possible] = ()
+) -> tuple[tuple[Section, ...], tuple[Landmark, ...], tuple[Doubt, ...]]:
     """Sections that cover every bar, landmarks and doubts in the order they should be looked at."""
     if not grid.bars:
         return (), (), ()
     vectors = bar_vectors(grid, hits)
     found = sections(grid, vectors, _opening(grid, hits))
-    return found, landmarks(grid, hits, vectors), doubts(grid, hits)
+    return found, landmarks(grid, hits, vectors), doubts(grid, hits, possible)
 
 
 def _opening(grid: Grid, hits: Sequence[Hit]) -> FloatArray:

@@ -55,7 +55,7 @@ def regrid(listening: Listening, hints: Hints) -> Listening:
     grid = _Counting(listening.grid, last_s).under(hints).grid()
     grid = msgspec.structs.replace(grid, feel=find_feel(grid, listening.hits))
     hits = place_hits(grid, listening.hits)
-    sections, landmarks, doubts = form(grid, hits)
+    sections, landmarks, doubts = form(grid, hits, listening.possible)
     changed: Listening = msgspec.structs.replace(
         listening, grid=grid, hits=hits, sections=sections, landmarks=landmarks, doubts=doubts
     )

@@ -4,8 +4,9 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from fourlimb.model import Grid, Hit, Listening, Progress, Recording, Song, silent
+from fourlimb.model import Grid, Hit, Listening, Possible, Progress, Recording, Song, silent
 from fourlimb.model.audio import peak_size
+from fourlimb.model.sounds import ORDER
 
 from .bars import find_grid, steady_grid
 from .beats import steady
@@ -50,7 +51,8 @@ def listen(audio: Recording, *, song: Song, ears: Ears | None = None, progress: 
     placed = hear_again(grid, place_hits(grid, hits), heard)
     placed = layered(calibrated(placed) if evidence.trained else placed)
     progress("finding the sections", 0.8)
-    sections, landmarks, doubts = form(grid, placed)
+    possible = _possible(heard, hits, placed)
+    sections, landmarks, doubts = form(grid, placed, possible)
     progress("finding the sections", 1.0)
     return Listening(
         song=song,
@@ -67,6 +69,7 @@ def listen(audio: Recording, *, song: Song, ears: Ears | None = None, progress: 
             *_gaps_said(audio),
         ),
         colours=tuple((hit.id, s.colour) for hit, s in zip(hits, heard.strokes, strict=True) if s.colour),
+        possible=possible,
         extra={"ears": detector.name},
     )
 
@@ -88,6 +91,21 @@ def _hits(heard: Heard) -> tuple[Hit, ...]:
             confidence=round(min(max(float(stroke.confidence), 0.0), 1.0), 3),
         )
         for number, stroke in enumerate(heard.strokes, start=1)
+    )
+
+
+def _possible(heard: Heard, hits: tuple[Hit, ...], placed: tuple[Hit, ...]) -> tuple[Possible, ...]:
+    """What the ears were not sure enough of, and what the second pass took out, in time order."""
+    kept = {hit.id for hit in placed}
+    found = [*heard.possible, *(s for hit, s in zip(hits, heard.strokes, strict=True) if hit.id not in kept)]
+    return tuple(
+        Possible(
+            time_s=round(float(stroke.time_s), 4),
+            sound=stroke.sound,
+            loudness_db=round(min(float(stroke.loudness_db), 0.0), 1),
+            confidence=round(min(max(float(stroke.confidence), 0.0), 1.0), 3),
+        )
+        for stroke in sorted(found, key=lambda s: (s.time_s, ORDER[s.sound]))
     )
 
 

@@ -8,12 +8,13 @@ Method: pictures of the sound (`features`), the network over fixed windows of th
 against the song's loudest. The same recording gives the same answer in blocks of any size, and 30 dB softer.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from fourlimb.model import SOUNDS, Hit, Progress, Recording, Sound
+from fourlimb.model.sounds import PERCUSSION
 
 from .bars import find_grid
 from .colour import colours
@@ -37,6 +38,10 @@ ONE_AT_A_TIME: tuple[frozenset[Sound], ...] = (
 """Of these the surer one is kept when two are heard within `SAME_MOMENT_S`."""
 
 SAME_MOMENT_S = 0.03
+POSSIBLE = 0.05
+"""What is at least this likely to be a stroke is kept for `taught` (ours: less likely ones are never put right)."""
+
+BESIDE_THE_KIT = tuple(k for k, sound in enumerate(SOUNDS) if sound in PERCUSSION)
 FAMILY = {sound: n for n, family in enumerate(ONE_AT_A_TIME) for sound in family}
 
 
@@ -56,10 +61,11 @@ class NetworkEars:
         """Everything heard in `audio`; the same audio always gives the same answer."""
         answer = self.curves(audio, progress)
         progress(STAGE, 0.85)
-        strokes = self.strokes(answer, self.pulse(answer, audio))
+        strokes, possible = self.decided(answer, self.pulse(answer, audio))
         progress(STAGE, 0.9)
         marks = colours(answer.shades, answer.hits, [s.time_s for s in strokes])
-        return _heard(answer, tuple(s._replace(colour=c) for s, c in zip(strokes, marks, strict=True)))
+        heard = _heard(answer, tuple(s._replace(colour=c) for s, c in zip(strokes, marks, strict=True)))
+        return replace(heard, possible=possible)
 
     def curves(self, audio: Recording, progress: Progress) -> Answer:
         """The network's curves for a whole recording, before any decision."""
@@ -81,25 +87,52 @@ class NetworkEars:
 
     def strokes(self, answer: Answer, beats: Pulse) -> tuple[HeardStroke, ...]:
         """Decide, given beats."""
+        return self.decided(answer, beats)[0]
+
+    def decided(self, answer: Answer, beats: Pulse) -> tuple[tuple[HeardStroke, ...], tuple[HeardStroke, ...]]:
+        """Strokes, and what may be strokes of the kit but was not sure enough, both in time order."""
         found = self.judge.candidates(answer.hits, answer.levels, beats)
-        return self._kept(found, self.judge.confidence(found), self.judge.margin(found) >= 0)
+        likely, enough = self.judge.confidence(found), self.judge.margin(found) >= 0
+        chosen = _chosen(found, likely, enough)
+        doubtful = ~enough & (likely >= POSSIBLE) & ~np.isin(found.sounds, BESIDE_THE_KIT)
+        others = [i for i in _chosen(found, likely, doubtful) if not _explained(found, i, chosen)]
+        return self._told(found, likely, chosen, chosen), self._told(found, likely, others, chosen)
 
     def _kept(
         self, found: Candidates, likely: npt.NDArray[np.float64], enough: npt.NDArray[np.bool_]
     ) -> tuple[HeardStroke, ...]:
-        keep = np.flatnonzero(enough)
-        order = keep[np.lexsort((found.sounds[keep], -likely[keep]))]
-        chosen = sorted(_without_rivals(found, order.tolist()), key=lambda i: (found.times_s[i], found.sounds[i]))
+        chosen = _chosen(found, likely, enough)
+        return self._told(found, likely, chosen, chosen)
+
+    def _told(
+        self, found: Candidates, likely: npt.NDArray[np.float64], told: list[int], loudest_of: list[int]
+    ) -> tuple[HeardStroke, ...]:
         floor = self.network.level_floor_db
-        level_db = floor * (1 - found.levels[chosen].astype(np.float64))
-        top = float(level_db.max(initial=floor))
+        level_db = floor * (1 - found.levels.astype(np.float64))
+        top = float(level_db[loudest_of].max(initial=floor))
         return tuple(
-            HeardStroke(float(found.times_s[i]), SOUNDS[found.sounds[i]], float(db) - top, float(likely[i]))
-            for i, db in zip(chosen, level_db, strict=True)
+            HeardStroke(float(found.times_s[i]), SOUNDS[found.sounds[i]], float(level_db[i]) - top, float(likely[i]))
+            for i in told
         )
 
 
 NO_BEATS = Pulse(np.zeros(0), 4)
+
+
+def _chosen(found: Candidates, likely: npt.NDArray[np.float64], enough: npt.NDArray[np.bool_]) -> list[int]:
+    """Those that are enough and have no likelier rival, in time order."""
+    keep = np.flatnonzero(enough)
+    order = keep[np.lexsort((found.sounds[keep], -likely[keep]))]
+    return sorted(_without_rivals(found, order.tolist()), key=lambda i: (found.times_s[i], found.sounds[i]))
+
+
+def _explained(found: Candidates, i: int, strokes: list[int]) -> bool:
+    """Whether a stroke of the same sound or family was heard at this moment."""
+    times = found.times_s[strokes]
+    low, high = np.searchsorted(times, found.times_s[i] + np.array((-SAME_MOMENT_S, SAME_MOMENT_S)))
+    mine = FAMILY.get(SOUNDS[found.sounds[i]])
+    near = [found.sounds[j] for j in strokes[low:high]]
+    return any(k == found.sounds[i] or (mine is not None and FAMILY.get(SOUNDS[k]) == mine) for k in near)
 
 
 def _without_rivals(found: Candidates, likeliest_first: list[int]) -> list[int]:

@@ -18,7 +18,7 @@ from .chart import (
 )
 from .errors import CorrectionError, FourlimbError, InputError, LessonError, MissingPartError
 from .grid import Bar, Beat, FeelName, FeelSpan, Grid
-from .heard import Doubt, Hit, Landmark, Layer, Listening, Section, Song
+from .heard import Doubt, Hit, Landmark, Layer, Listening, Possible, Section, Song
 from .kit import FEET, HANDS, LIMBS, Kit, Letter, Limb, StaffPlace
 from .lesson import Correction, Lesson
 from .marking import MarkedBar, MarkedStroke, Marking, MarkSummary, PractiseNext, TakeFacts, Verdict
@@ -33,7 +33,7 @@ __all__ = [
     "Audio", "Bar", "Beat", "Breach", "Change", "Chart", "ChartBar", "Correction", "CorrectionError", "Difference",
     "Doubt", "FeelName", "FeelSpan", "Figure", "FourlimbError", "Grace", "Grid", "Hit", "InputError", "Introduction",
     "Kit", "Landmark", "Layer", "Lesson", "LessonError", "Letter", "Level", "Limb", "Listening", "MarkSummary",
-    "MarkedBar", "MarkedStroke", "Marking", "MissingPartError", "Plan", "PractiseNext", "Printing", "Progress",
-    "Reason", "Recording", "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke", "Struck",
+    "MarkedBar", "MarkedStroke", "Marking", "MissingPartError", "Plan", "Possible", "PractiseNext", "Printing",
+    "Progress", "Reason", "Recording", "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke", "Struck",
     "TakeFacts", "Verdict", "silent",
 ]  # fmt: skip

@@ -93,10 +93,21 @@ class Doubt(msgspec.Struct, frozen=True, kw_only=True):
     extra: dict[str, object] = {}
 
 
+class Possible(msgspec.Struct, frozen=True, kw_only=True):
+    """What may be a stroke but was not sure enough to be one: a `Hit` that was not written."""
+
+    time_s: float
+    sound: Sound
+    loudness_db: float
+    confidence: float
+    extra: dict[str, object] = {}
+
+
 class Listening(msgspec.Struct, frozen=True, kw_only=True):
     """Everything heard in one song. `notes` are sentences for the teacher ("no drums were found ...").
 
     `colours`: how hits sounded, by id, for finding strokes that sound alike (see `listen.colour`).
+    `possible`: what bars put right by the teacher may turn into strokes elsewhere (see `listen.taught`).
     """
 
     song: Song
@@ -107,5 +118,6 @@ class Listening(msgspec.Struct, frozen=True, kw_only=True):
     doubts: tuple[Doubt, ...] = ()
     notes: tuple[str, ...] = ()
     colours: tuple[tuple[int, str], ...] = ()
+    possible: tuple[Possible, ...] = ()
     schema: str = LISTEN_SCHEMA
     extra: dict[str, object] = {}
