@@ -24,8 +24,9 @@ from fourlimb.model import (
 )
 from fourlimb.model.sounds import SAY
 
+from .learning import OnlyAt
 from .levels import apply_level_orders
-from .replay import SAME_PLACE_S, OnlyAt, replay
+from .replay import SAME_PLACE_S, replay
 
 if TYPE_CHECKING:
     from fourlimb.arrange import Memory

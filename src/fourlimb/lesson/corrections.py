@@ -14,6 +14,9 @@ What may be written (bars are numbers, ranges and lists: `bar 12`, `bars 9-12`, 
     bar 12: silent                      no drums at all
     bars 9-16: the crash is the ride    what was heard as one sound is another
     alike: the crash is the ride        so are all other strokes that sound like those put right before
+    bars 12, 20: right                  every stroke of these bars is right as it now stands
+    learn from bars 12, 20              these bars are right, and all others are judged again by them
+    learn                               all others are judged again by everything put right before
     steady bar 12: kick 1 3             only in one level's chart
     bones bars 9-16: as full            bars lifted from another level's chart
     full: no 16th kicks                 one level made easier by name
@@ -123,6 +126,20 @@ class Alike:
 
 
 @dataclass(frozen=True)
+class Right:
+    """Every stroke of these bars is right as it stands."""
+
+    bars: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Learn:
+    """The other bars are judged again by all that was put right; `bars` are right as they stand."""
+
+    bars: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
 class TempoTimes:
     """Twice (2) or half (1/2) as many beats."""
 
@@ -187,6 +204,8 @@ Order = (
     | Silent
     | IsSound
     | Alike
+    | Right
+    | Learn
     | TempoTimes
     | BarLineAt
     | TheOne
@@ -203,6 +222,7 @@ _AIM = re.compile(r"^(?P<level>full|steady|bones)\s*:\s*(?P<target>no .+|grade .
 _TEMPO = re.compile(r"^tempo\s*(?P<sign>[x×*/÷])\s*2$", re.I)
 _LINE_AT = re.compile(r"^bar line at (?P<time>\d+(?:\.\d+)?)\s*s?$", re.I)
 _ONE = re.compile(r"^bar (?P<bar>\d+) beat (?P<beat>\d+) is the one$", re.I)
+_LEARN = re.compile(r"^learn(?: from bars? (?P<bars>[\d\s,\-–]+))?$", re.I)
 _IS = re.compile(r"^(?:the |that )?(?P<heard>[a-z \-_]+?) is (?:the |a |an )?(?P<is>[a-z \-_]+)$", re.I)
 _SWING = re.compile(r"^swing(?:\s+(?P<ratio>0?\.\d+))?$", re.I)
 
@@ -257,6 +277,8 @@ def _in_bars(bars: tuple[int, ...], level: Level | None, what: str, grid: Grid) 
         return Silent(bars, level)
     if lower.startswith("as "):
         return _alike(bars, level, lower[3:], grid)
+    if lower == "right" and level is None:
+        return Right(bars)
     if level is None:
         for read_one in (_read_feel, _read_section, _read_meter, _read_is):
             order = read_one(bars, what)
@@ -357,6 +379,8 @@ def _whole_song(words: str, grid: Grid) -> Order:
         if not any(b.bar == bar and b.beat == beat for b in grid.beats):
             raise CorrectionError(f"there is no bar {bar} beat {beat}: the song has bars {_extent(grid)}")
         return TheOne(bar, beat)
+    if found := _LEARN.match(words):
+        return Learn(read_bars(found["bars"], grid) if found["bars"] else ())
     if words.lower().startswith("alike:"):
         return _read_alike(words[len("alike:") :].strip())
     simple: dict[str, Callable[[str], Order]] = {"meter ": lambda t: MeterIs(_meter(t)), "title ": TitleIs}

@@ -25,33 +25,27 @@ from fourlimb.model import (
 from fourlimb.model.sounds import SAY
 
 from . import corrections as c
+from .learning import OnlyAt, in_bars, learn_from, right, spoken
 
 ORDINARY_LOUDNESS_DB = -12.0
 """Level given to a stroke that the teacher writes where none of its kind was heard (ours)."""
 
-LISTED_BARS = 12
 SAME_PLACE_S = 0.030
 """Two times closer than this are one place (ours: half a 32nd at 240 beats a minute)."""
 
 
-@dataclass(frozen=True)
-class OnlyAt:
-    """Between two seconds a piece is struck at these seconds and nowhere else: the teacher said so."""
-
-    piece: Sound
-    start_s: float
-    end_s: float
-    times_s: tuple[float, ...]
-
-
 @dataclass
 class Replayed:
-    """A listening with the teacher's word in it. `first`: the hits before it."""
+    """A listening with the teacher's word in it. `first`: the hits before it.
+
+    `right_s`: from second to second every stroke is right.
+    """
 
     heard: Listening
     first: tuple[Hit, ...] = ()
     corrections: list[Correction] = field(default_factory=list)
     only: list[OnlyAt] = field(default_factory=list)
+    right_s: list[tuple[float, float]] = field(default_factory=list)
     level_orders: list[tuple[int, c.Order]] = field(default_factory=list)
     sections_named: list[c.SectionIs] = field(default_factory=list)
     changed: bool = False
@@ -95,6 +89,10 @@ def _changed(done: Replayed, order: c.Order) -> Listening:
             return _is_sound(done, order)
         case c.Alike():
             return _alike(done, order)
+        case c.Right():
+            return _right(done, order.bars)
+        case c.Learn():
+            return _learn(done, order.bars)
         case c.TempoTimes() | c.BarLineAt() | c.TheOne() | c.MeterIs():
             return _regrid(done, order)
         case c.FeelIs():
@@ -200,13 +198,20 @@ def _as_bar(done: Replayed, order: c.AsBar) -> Listening:
             copied = msgspec.structs.replace(hit, id=number, bar=bar, time_s=time_s, by="teacher", confidence=1.0)
             hits.append(copied)
             number += 1
-    done.changed = True
+    _whole(done, order.bars)
     return _with_hits(heard, hits)
 
 
 def _silent(done: Replayed, order: c.Silent) -> Listening:
-    done.changed = True
+    _whole(done, order.bars)
     return _with_hits(done.heard, [h for h in done.heard.hits if h.bar not in order.bars])
+
+
+def _whole(done: Replayed, bars: tuple[int, ...]) -> None:
+    """The teacher has spoken of everything in these bars."""
+    grid = done.heard.grid
+    done.right_s += [(grid.at(bar).start_s, grid.end(bar)) for bar in bars]
+    done.changed = True
 
 
 def _is_sound(done: Replayed, order: c.IsSound) -> Listening:
@@ -238,12 +243,27 @@ def _alike(done: Replayed, order: c.Alike) -> Listening:
     if not heard.colours:
         raise CorrectionError("how strokes sound is known only of recordings heard by this version: listen again")
     like = set(listen.sounding_like(heard.hits, dict(heard.colours), named, order.heard, order.is_))
-    bars = sorted({h.bar for h in heard.hits if h.id in like and h.bar is not None})
-    listed = ", ".join(map(str, bars[:LISTED_BARS])) + (" and others" if len(bars) > LISTED_BARS else "")
-    note = f"alike, {said}: {len(like)} strokes changed" + (f" in bars {listed}; look at them" if bars else "")
+    where = in_bars(h for h in heard.hits if h.id in like)
+    note = f"alike, {said}: {len(like)} strokes changed" + (f"{where}; look at them" if where else "")
     done.changed = True
     hits = [msgspec.structs.replace(h, sound=order.is_) if h.id in like else h for h in heard.hits]
     return msgspec.structs.replace(_with_hits(heard, hits), notes=(*heard.notes, note))
+
+
+def _right(done: Replayed, bars: tuple[int, ...]) -> Listening:
+    _whole(done, bars)
+    return _with_hits(done.heard, right(done.heard.hits, bars))
+
+
+def _learn(done: Replayed, bars: tuple[int, ...]) -> Listening:
+    """The bars are right, and all that the teacher has not spoken of is judged again."""
+    before = done.heard, list(done.right_s)
+    done.heard = _right(done, bars)
+    try:
+        return learn_from(done.heard, done.first, spoken(done.only, done.right_s))
+    except CorrectionError:
+        done.heard, done.right_s = before
+        raise
 
 
 def _regrid(done: Replayed, order: c.TempoTimes | c.BarLineAt | c.TheOne | c.MeterIs) -> Listening:
@@ -326,7 +346,8 @@ def _form_again(done: Replayed) -> Listening:
     from fourlimb import listen
 
     heard = done.heard
-    sections, landmarks, doubts = listen.form(heard.grid, heard.hits)
+    possible = listen.still_possible(heard.possible, spoken(done.only, done.right_s))
+    sections, landmarks, doubts = listen.form(heard.grid, heard.hits, possible)
     if heard.song.kind == "musicxml" and heard.sections:
         sections = heard.sections
     for order in done.sections_named:

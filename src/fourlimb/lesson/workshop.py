@@ -168,7 +168,7 @@ def correct(
     if fresh is not None and fresh.state == "unfit":
         raise CorrectionError(fresh.why)
     write(folder, lesson_files(lesson) | outputs(lesson, progress=progress), disk=disk)
-    return said + _unfit(lesson)
+    return said + _news(before, lesson) + _unfit(lesson)
 
 
 def _added(before: Lesson, text: str) -> tuple[tuple[Correction, ...], str]:
@@ -194,6 +194,11 @@ def _switched(before: Lesson, undo: int | None, redo: int | None) -> tuple[tuple
     )
     text = next(item.what for item in before.corrections if item.n == wanted)
     return changed, f"correction {wanted} {'undone' if undo is not None else 'applied again'}: {one_line(text)}"
+
+
+def _news(before: Lesson, lesson: Lesson) -> str:
+    """What a correction that touches other bars has done there."""
+    return "".join(f"\n  {one_line(note, 300)}" for note in lesson.notes if note not in before.notes)
 
 
 def _unfit(lesson: Lesson) -> str:

@@ -14,10 +14,10 @@ from .hints import Hints, regrid
 from .midi import read_midi
 from .places import place_hits
 from .song import default_ears, listen
-from .taught import Learnt, Spoken, learn
+from .taught import Learnt, Spoken, learn, still_possible
 
 __all__ = [
     "Ears", "FluxEars", "Heard", "HeardStroke", "Hints", "Learnt", "Spoken",
     "default_ears", "form", "learn", "listen", "open_recording", "place_hits", "read_audio", "read_midi",
-    "regrid", "sounding_like",
+    "regrid", "sounding_like", "still_possible",
 ]  # fmt: skip

@@ -7,8 +7,8 @@ Method: a song differs from what is usual. Its soft snares are heard too low, it
 The shift of the log-odds is taken for a Gaussian process over the strokes of one group of sounds: a part that all
 share, a part for the place in the beat, a part for the place in the bar; two bars share them the more, the more they
 are alike. Known rows are its observations, with a logistic likelihood (Laplace's approximation: Rasmussen and
-Williams 2006, "Gaussian Processes for Machine Learning", algorithms 3.1 and 3.2; log-odds that are unsure are drawn to
-even odds as MacKay 1992 does). So one odd bar overturns little, and three that agree overturn much.
+Williams 2006, "Gaussian Processes for Machine Learning", algorithms 3.1 and 3.2; log-odds that are unsure are drawn
+to even odds as MacKay 1992 does). So one odd bar overturns little, and three that agree overturn much.
 
 Cannot: know of a stroke that left no trace. How a stroke sounded is not used: with it, nothing was gained.
 """

@@ -31,7 +31,7 @@ MOST_KNOWN: Final = 600
 
 
 class Spoken(NamedTuple):
-    """Between two seconds these sounds are struck exactly as the hits say; the teacher said so."""
+    """Between two seconds these sounds are struck exactly as the hits now say; the teacher said so."""
 
     start_s: float
     end_s: float
@@ -67,6 +67,15 @@ def learn(
     return _decided(grid, rows, first, hits, odds, known)
 
 
+def still_possible(possible: Sequence[Possible], spoken: Sequence[Spoken]) -> tuple[Possible, ...]:
+    """What may be a stroke where the teacher has not spoken."""
+    return tuple(one for one in possible if not _said(one.time_s, one.sound, spoken))
+
+
+def _said(time_s: float, sound: Sound, spoken: Sequence[Spoken]) -> bool:
+    return any(s.start_s <= time_s < s.end_s and sound in s.sounds for s in spoken)
+
+
 def _told(rows: Chances, which: Flags) -> Ints:
     found = np.flatnonzero(which)
     return np.sort(found[np.argsort(np.abs(rows.odds[found]), kind="stable")][:MOST_KNOWN])
@@ -82,7 +91,8 @@ def _known(rows: Chances, first: Sequence[Hit], hits: Sequence[Hit], spoken: Seq
     for row, index in enumerate(rows.hit):
         changed = now.get(first[index].id) if index >= 0 else None
         known[row] |= changed is not None and changed.by == "teacher"
-    return _matched(rows, known, [h for h in hits if h.by == "teacher" and h.sound in GROUP])
+    told = [h for h in hits if h.sound in GROUP and (h.by == "teacher" or _said(h.time_s, h.sound, spoken))]
+    return _matched(rows, known, told)
 
 
 def _matched(rows: Chances, known: Flags, written: Sequence[Hit]) -> tuple[Flags, Flags]:
@@ -124,7 +134,7 @@ def _decided(
     back = [_surer(h, sure) for h in first if h.id in sure and h.id not in now and h.id not in out]
     back = [hit for hit in back if taken.free(hit.time_s, hit.sound, NEAR_S)]
     new = _new(rows, share, likelier & ~rows.struck & ~known, taken)
-    highest = max(hit.id for hit in (*first, *hits))
+    highest = max(hit.id for hit in (*first, *old))
     new = [msgspec.structs.replace(hit, id=highest + n) for n, hit in enumerate(new, start=1)]
     placed = _placed(grid, kept, [*back, *new])
     ordered = sorted([*kept, *placed], key=lambda hit: (hit.time_s, ORDER[hit.sound], hit.id))

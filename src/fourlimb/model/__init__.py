@@ -34,6 +34,6 @@ __all__ = [
     "Doubt", "FeelName", "FeelSpan", "Figure", "FourlimbError", "Grace", "Grid", "Hit", "InputError", "Introduction",
     "Kit", "Landmark", "Layer", "Lesson", "LessonError", "Letter", "Level", "Limb", "Listening", "MarkSummary",
     "MarkedBar", "MarkedStroke", "Marking", "MissingPartError", "Plan", "Possible", "PractiseNext", "Printing",
-    "Progress", "Reason", "Recording", "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke", "Struck",
-    "TakeFacts", "Verdict", "silent",
+    "Progress", "Reason", "Recording", "Samples", "Section", "Sheet", "Song", "Sound", "StaffPlace", "Stroke",
+    "Struck", "TakeFacts", "Verdict", "silent",
 ]  # fmt: skip
