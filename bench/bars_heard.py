@@ -16,6 +16,7 @@ from fourlimb.listen.bars import find_grid
 from fourlimb.listen.evidence import from_heard
 from fourlimb.listen.feel import find_feel
 from fourlimb.listen.form import form as find_form
+from fourlimb.listen.harmony import chroma
 from fourlimb.listen.layers import layered
 from fourlimb.listen.places import place_hits
 from fourlimb.listen.repeats import hear_again
@@ -140,7 +141,7 @@ def cost(audio: Audio, minutes: float) -> Iterator[str]:
     heard = knowing(long).hear(sound, lambda stage, share: None)
     started = time.process_time()
     hits = hits_of(heard)
-    evidence = from_heard(heard, hits, sound.duration_s, sounding=sounding(sound))
+    evidence = from_heard(heard, hits, sound.duration_s, sounding=sounding(sound), chroma=chroma(sound))
     grid = find_grid(evidence)
     assert grid is not None
     placed = layered(hear_again(grid, place_hits(grid, hits), heard))

@@ -2,8 +2,9 @@
 
 A made song is a row of sections, each a stretch of bars of one performance of the Groove set played at the song's tempo; a
 letter that comes again brings the same groove back (other bars of it). Grooves of other meters than 4/4 are not in the
-set in number, so bars of 4/4 are cut: a bar of 3/4 is the first three beats of one of 4/4; compound meters take
-usual bars. `misheard` drops, adds and moves hits as often as trained ears do.
+set in number, so bars of 4/4 are cut: a bar of 3/4 is the first three beats of one of 4/4; bars of compound meters come
+from performances in 4/4 whose beats are all played in three (12/8 is the cleaner way to write those). `misheard` drops,
+adds and moves hits as often as trained ears do.
 """
 
 from collections.abc import Sequence
@@ -17,7 +18,7 @@ from fourlimb.listen.usual_bars import WRITTEN
 from fourlimb.model import SOUNDS, Grid, Hit, Sound
 from fourlimb.model.count import read_place
 from fourlimb.model.grid import regular
-from fourlimb.model.places import bar_length
+from fourlimb.model.places import bar_length, is_compound
 
 from .groove import Performance
 from .playing import Played
@@ -25,6 +26,14 @@ from .playing import Played
 METERS = ("4/4", "3/4", "2/4", "5/4", "7/8", "6/8", "12/8")
 PLAIN_STYLES = frozenset({"rock", "funk", "pop", "hiphop", "soul", "country", "reggae", "punk", "dance", "highlife", "gospel"})  # fmt: skip
 """Styles whose bars have a front and a back: cut to another length they still sound like a bar."""
+FEWEST_BARS = 8
+NEAR_BEATS = 0.07
+IN_THREE, IN_TWO = 0.12, 0.05
+"""Share of strokes on each third of a beat from which it is played in three, and on its middle up to which it is not
+played in two (a jazz ride or a shuffle leaves the first third out)."""
+TIME_KEPT_ON: frozenset[Sound] = frozenset({"hat_closed", "hat_open", "ride", "ride_bell"})
+IN_TIME = 0.6
+"""Share of beats with a stroke on hat or ride from which time is kept: a solo has no meter to be heard."""
 FORMS = ("AABBAABB", "ABABCB", "AABA", "ABCABC", "ABAB", "ABACA", "ABBA", "ABCB")
 MISSED: dict[Sound, float] = {
     "kick": 0.03, "snare": 0.08, "hat_closed": 0.12, "hat_open": 0.2, "hat_pedal": 0.35, "tom_high": 0.3,
@@ -95,30 +104,49 @@ def usual_song(meter: str, seed: int, *, bars: int = 24, spread_s: float = 0.008
 
 
 def metered_song(meter: str, grooves: Sequence[Performance], seed: int) -> Played:
-    """About 36 s in a meter, with a band: human bars of 4/4 cut or extended to its length; usual bars in compound ones.
+    """About 36 s in a meter, with a band: human bars of 4/4 cut or extended to its length.
 
     2/4 is the first half of each bar, 3/4 its first three beats, 7/8 all but its last eighth, 5/4 the bar and its first
-    beat again.
+    beat again; 12/8 is a bar whose beats are played in three, 6/8 its first half.
     """
-    if meter in ("6/8", "12/8"):
-        made = usual_song(meter, seed, bars=40 if meter == "6/8" else 20, spread_s=0.01)
-        grid, hits = made.grid, made.hits
-    else:
-        grid, hits = _cut(meter, grooves, np.random.default_rng(seed))
+    rng = np.random.default_rng(seed)
+    groove = groove_of(meter, grooves, seed, rng)
+    quarter_bpm = groove.bpm * (1.5 if is_compound(meter) else 1.0)
+    grid, hits = _cut(groove, meter, quarter_bpm, rng)
     quarter = 60 / (grid.end_s / len(grid.bars) / float(bar_length(meter) * 4))
     return Played(f"made {seed}", "made", quarter, meter, hits, grid, grid.end_s + 0.5, seed)
 
 
-def _cut(meter: str, grooves: Sequence[Performance], rng: np.random.Generator) -> tuple[Grid, tuple[Hit, ...]]:
-    plain = [
-        g for g in grooves if g.meter == "4/4" and len(g.grid.bars) >= 8 and g.style.split("/")[0] in PLAIN_STYLES
-    ]
-    groove = plain[int(rng.integers(len(plain)))]
-    length, bar_s = float(bar_length(meter)) * 240 / groove.bpm, 240 / groove.bpm
+def groove_of(meter: str, grooves: Sequence[Performance], seed: int, rng: np.random.Generator) -> Performance:
+    """The groove of a song: drawn from those that have a front and a back, or, as few are in three, in turn."""
+    long = [g for g in grooves if g.meter == "4/4" and len(g.grid.bars) >= FEWEST_BARS]
+    if is_compound(meter):
+        threes = [g for g in long if in_three(g)]
+        return threes[seed % len(threes)]
+    plain = [g for g in long if g.style.split("/")[0] in PLAIN_STYLES]
+    while True:
+        groove = plain[int(rng.integers(len(plain)))]
+        if not in_three(groove):
+            return groove
+
+
+def in_three(groove: Performance) -> bool:
+    """Whether time is kept and beats are played in three: strokes fall on both thirds of a beat, hardly on its middle."""
+    at = np.array([hit.time_s for hit in groove.hits]) * groove.bpm / 60
+    shares = [float((np.abs(at % 1 - place) < NEAR_BEATS).mean()) for place in (1 / 3, 2 / 3, 1 / 2)]
+    kept = {int(beat + 0.1) for beat, hit in zip(at, groove.hits, strict=True) if hit.sound in TIME_KEPT_ON}
+    in_time = len(kept) >= IN_TIME * len(groove.grid.beats)
+    return in_time and min(shares[:2]) >= IN_THREE and shares[2] <= IN_TWO
+
+
+def _cut(
+    groove: Performance, meter: str, quarter_bpm: float, rng: np.random.Generator
+) -> tuple[Grid, tuple[Hit, ...]]:
+    length, bar_s = float(bar_length(meter)) * 240 / quarter_bpm, 240 / groove.bpm
     bars = min(max(int(36 / length), 12), 60)
     first = int(rng.integers(0, max(len(groove.grid.bars) - 8, 1)))
     known = min(len(groove.grid.bars) - first, 16)
-    pieces = [(min(length, bar_s), 0.0)] + ([(length - bar_s, bar_s)] if length > bar_s else [])
+    pieces = [(min(length, bar_s), 0.0)] + ([(length - bar_s, bar_s)] if length > bar_s + 1e-6 else [])
     hits = []
     for bar in range(bars):
         source = (first + bar % known) * bar_s
@@ -128,7 +156,7 @@ def _cut(meter: str, grooves: Sequence[Performance], rng: np.random.Generator) -
                 for hit in groove.hits
                 if source - 0.03 <= hit.time_s < source + until - 0.03
             ]
-    return regular([meter] * bars, groove.bpm), numbered(hits)
+    return regular([meter] * bars, quarter_bpm), numbered(hits)
 
 
 def misheard(hits: Sequence[Hit], seed: int) -> tuple[Hit, ...]:

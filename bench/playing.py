@@ -16,6 +16,7 @@ import numpy as np
 
 from fourlimb.listen.ears import Heard
 from fourlimb.listen.evidence import Evidence, from_heard
+from fourlimb.listen.harmony import chroma
 from fourlimb.listen.network import WEIGHTS, Answer
 from fourlimb.listen.trained import NetworkEars
 from fourlimb.model import Audio, Grid, Hit, Progress, Recording, silent
@@ -164,7 +165,19 @@ def evidence_of(song: Played, folder: Path | None) -> Evidence:
     """Evidence of a song as the ears hear it."""
     heard = heard_in(song, folder)
     starts = max(song.hits[0].time_s - 0.05, 0.0) if song.seed is None else 0.0
-    return from_heard(heard, hits_of(heard), song.ends_s, sounding=(starts, song.ends_s))
+    pitches = chroma_in(song, folder)
+    return from_heard(heard, hits_of(heard), song.ends_s, sounding=(starts, song.ends_s), chroma=pitches)
+
+
+def chroma_in(song: Played, folder: Path | None) -> np.ndarray:
+    """Pitch classes of a song, from the folder when they are there."""
+    file = folder / f"{zlib.crc32(key_of(song).encode()):08x}-chroma.npy" if folder is not None else None
+    if file is not None and file.exists():
+        return np.load(file).astype(np.float64)
+    found = chroma(audio_of(song)).astype(np.float16)
+    if file is not None:
+        np.save(file, found)
+    return found.astype(np.float64)
 
 
 def hits_of(heard: Heard) -> tuple[Hit, ...]:

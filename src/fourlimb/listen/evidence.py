@@ -7,7 +7,7 @@ about where beats are than a hat that plays between them.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -37,6 +37,7 @@ class Evidence:
     downbeat, change : first beats of bars, and changes of harmony; zeros when nobody heard any.
     trained : True when `downbeat` comes from a detector that was trained on bar lines.
     starts_s, ends_s : where the music starts and ends inside the recording.
+    chroma : which pitch classes sound (see `harmony`); empty when nobody listened.
     """
 
     hits: tuple[Hit, ...]
@@ -47,6 +48,7 @@ class Evidence:
     trained: bool = False
     starts_s: float = 0.0
     ends_s: float = 0.0
+    chroma: FloatArray = field(default_factory=lambda: np.zeros((0, 12)))
 
     def near(self, curve: FloatArray, times_s: FloatArray, reach: int = 2) -> FloatArray:
         """Largest value of a curve within `reach` frames of each time."""
@@ -57,16 +59,27 @@ class Evidence:
 
 
 def from_heard(
-    heard: Heard, hits: tuple[Hit, ...], duration_s: float, *, sounding: tuple[float, float] | None = None
+    heard: Heard,
+    hits: tuple[Hit, ...],
+    duration_s: float,
+    *,
+    sounding: tuple[float, float] | None = None,
+    chroma: FloatArray | None = None,
 ) -> Evidence:
-    """Evidence of a detector's curves and of its hits; `sounding`: seconds where the music starts and ends."""
+    """Evidence of a detector's curves and of its hits.
+
+    `sounding`: seconds where the music starts and ends; `chroma`: pitch classes (see `harmony`).
+    """
     count = frames(duration_s)
     beat, down = _at_rate(heard.beat, heard, count), _at_rate(heard.downbeat, heard, count)
     trained = bool(down.max(initial=0.0) > 0.05)
     drums = stroke_curve(hits, count)
     both = 0.75 * np.maximum(beat, down) + 0.25 * drums if trained else 0.35 * beat + 0.65 * drums
     starts, ends = sounding or (0.0, duration_s)
-    return Evidence(hits, both, down, _at_rate(heard.change, heard, count), duration_s, trained, starts, ends)
+    pitches = np.zeros((0, 12)) if chroma is None else chroma
+    return Evidence(
+        hits, both, down, _at_rate(heard.change, heard, count), duration_s, trained, starts, ends, pitches
+    )
 
 
 def from_hits(hits: tuple[Hit, ...], duration_s: float, *, grid: Grid | None = None) -> Evidence:
