@@ -95,7 +95,7 @@ class NetworkEars:
         likely, enough = self.judge.confidence(found), self.judge.margin(found) >= 0
         chosen = _chosen(found, likely, enough)
         doubtful = ~enough & (likely >= POSSIBLE) & ~np.isin(found.sounds, BESIDE_THE_KIT)
-        others = [i for i in _chosen(found, likely, doubtful) if not _explained(found, i, chosen)]
+        others = _unexplained(found, _chosen(found, likely, doubtful), chosen)
         return self._told(found, likely, chosen, chosen), self._told(found, likely, others, chosen)
 
     def _kept(
@@ -126,13 +126,17 @@ def _chosen(found: Candidates, likely: npt.NDArray[np.float64], enough: npt.NDAr
     return sorted(_without_rivals(found, order.tolist()), key=lambda i: (found.times_s[i], found.sounds[i]))
 
 
-def _explained(found: Candidates, i: int, strokes: list[int]) -> bool:
-    """Whether a stroke of the same sound or family was heard at this moment."""
-    times = found.times_s[strokes]
-    low, high = np.searchsorted(times, found.times_s[i] + np.array((-SAME_MOMENT_S, SAME_MOMENT_S)))
+def _unexplained(found: Candidates, asked: list[int], strokes: list[int]) -> list[int]:
+    """Those at whose moment no stroke of the same sound or family was heard."""
+    times, moments = found.times_s[strokes], found.times_s[asked]
+    low, high = (np.searchsorted(times, moments + off).tolist() for off in (-SAME_MOMENT_S, SAME_MOMENT_S))
+    return [i for i, a, b in zip(asked, low, high, strict=True) if not _explained(found, i, strokes[a:b])]
+
+
+def _explained(found: Candidates, i: int, near: list[int]) -> bool:
     mine = FAMILY.get(SOUNDS[found.sounds[i]])
-    near = [found.sounds[j] for j in strokes[low:high]]
-    return any(k == found.sounds[i] or (mine is not None and FAMILY.get(SOUNDS[k]) == mine) for k in near)
+    sounds = [found.sounds[j] for j in near]
+    return any(k == found.sounds[i] or (mine is not None and FAMILY.get(SOUNDS[k]) == mine) for k in sounds)
 
 
 def _without_rivals(found: Candidates, likeliest_first: list[int]) -> list[int]:
