@@ -1,6 +1,6 @@
 """From sounds to bars: every figure beside a baseline, in one run.
 
-    python -m bench.bars [--quick] [--cache FOLDER] [--only made,grooves,meters,recordings,rendered,clicks,cost]
+    python -m bench.bars [--quick] [--cache FOLDER] [--only made,grooves,meters,taught,recordings,rendered,clicks,cost]
 
 Data: the open recordings and rendered songs of the data folder with the ears that ship; made songs (see `made_songs`) of
 the judging half of the Groove set (see `groove`) with strokes misheard as ears mishear them, without any beat curve.
@@ -39,6 +39,8 @@ from .groove import DATA, Performance, performances
 from .made_songs import MadeSong, misheard, numbered, song_of, usual_song
 from .playing import KeptEars
 from .section_curve import told_and_right
+from .taught import made_songs
+from .taught import said as taught_said
 
 SPEEDS = (0.6, 0.75, 1.0, 1.3, 1.6)
 
@@ -247,6 +249,7 @@ def songs(folder: str, ears: Ears, quick: bool) -> None:
         f"{folder}: wrong strokes left after the tenth of bars doubted most is corrected {left:.2f}; "
         f"the best tenth {best:.2f}; any tenth {chance:.2f}"
     )
+    print(taught_said(folder, found))
 
 
 def click_check(ears: Ears) -> None:
@@ -272,10 +275,12 @@ def main(arguments: Sequence[str]) -> None:
         print(f"no data at {DATA}: nothing to measure")
         return
     cache = Path(arguments[arguments.index("--cache") + 1]) if "--cache" in arguments else None
-    every = "made,grooves,meters,recordings,rendered,clicks,cost"
+    every = "made,grooves,meters,taught,recordings,rendered,clicks,cost"
     only = (arguments[arguments.index("--only") + 1] if "--only" in arguments else every).split(",")
     judging = (
-        [g for g in performances(judging=True) if g.bpm >= 40] if {"made", "grooves", "meters"} & set(only) else []
+        [g for g in performances(judging=True) if g.bpm >= 40]
+        if {"made", "grooves", "meters", "taught"} & set(only)
+        else []
     )
     ears = KeptEars(folder=cache)
     if "made" in only:
@@ -286,6 +291,9 @@ def main(arguments: Sequence[str]) -> None:
     ):
         for line in lines() if name in only else ():
             print(line, flush=True)
+    if "taught" in only:
+        songs_made = list(made_songs(judging, 4 if quick else 12, cache))
+        print(taught_said(f"{len(songs_made)} made songs (judging half, with a band)", songs_made), flush=True)
     for folder in ("recordings", "rendered"):
         if folder in only:
             songs(folder, ears, quick)

@@ -21,6 +21,7 @@ KIT_HELP = "Kit and player, like 'double pedal, second crash, no ride, open-hand
 CORRECT_EXAMPLES = """\b
 fourlimb correct night-ferry.lesson 'bar 12: kick 1 2& 3; snare 2 4'
 fourlimb correct night-ferry.lesson 'bars 9-12: hat every 8th'
+fourlimb correct night-ferry.lesson 'learn from bar 12'
 fourlimb correct night-ferry.lesson 'tempo /2'
 fourlimb correct night-ferry.lesson --undo
 """

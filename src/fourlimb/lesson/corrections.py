@@ -226,7 +226,9 @@ _LEARN = re.compile(r"^learn(?: from bars? (?P<bars>[\d\s,\-–]+))?$", re.I)
 _IS = re.compile(r"^(?:the |that )?(?P<heard>[a-z \-_]+?) is (?:the |a |an )?(?P<is>[a-z \-_]+)$", re.I)
 _SWING = re.compile(r"^swing(?:\s+(?P<ratio>0?\.\d+))?$", re.I)
 
-HELP: Final = "write it like: bar 12: kick 1 2& 3 · bar 12: as bar 8 · tempo x2 · bar 3 beat 2 is the one"
+HELP: Final = (
+    "write it like: bar 12: kick 1 2& 3 · bar 12: as bar 8 · learn from bar 12 · tempo x2 · bar 3 beat 2 is the one"
+)
 
 
 def read(text: str, grid: Grid) -> Order:

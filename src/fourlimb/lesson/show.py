@@ -90,7 +90,10 @@ def _figures(lesson: Lesson) -> str:
 
 
 def _doubts(lesson: Lesson) -> str:
-    return _block("Worth checking first", [f"bar {doubt.bar}: {doubt.why}" for doubt in lesson.doubts])
+    block = _block("Worth checking first", [f"bar {doubt.bar}: {doubt.why}" for doubt in lesson.doubts])
+    if not block or lesson.song.kind != "audio":
+        return block
+    return f'{block}\n  once it is right, the other bars follow: "learn from bar {lesson.doubts[0].bar}"'
 
 
 def corrections_text(lesson: Lesson) -> str:

@@ -91,7 +91,10 @@ class NetworkEars:
 
     def decided(self, answer: Answer, beats: Pulse) -> tuple[tuple[HeardStroke, ...], tuple[HeardStroke, ...]]:
         """Strokes, and what may be strokes of the kit but was not sure enough, both in time order."""
-        found = self.judge.candidates(answer.hits, answer.levels, beats)
+        return self.among(self.judge.candidates(answer.hits, answer.levels, beats))
+
+    def among(self, found: Candidates) -> tuple[tuple[HeardStroke, ...], tuple[HeardStroke, ...]]:
+        """The same of candidates that are known."""
         likely, enough = self.judge.confidence(found), self.judge.margin(found) >= 0
         chosen = _chosen(found, likely, enough)
         doubtful = ~enough & (likely >= POSSIBLE) & ~np.isin(found.sounds, BESIDE_THE_KIT)
