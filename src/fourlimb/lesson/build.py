@@ -1,7 +1,7 @@
 """The engines in order: a listening and the teacher's corrections -> a lesson as data. Touches no disk."""
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import msgspec
 
@@ -10,6 +10,7 @@ from fourlimb.model import (
     LEVELS,
     Chart,
     Correction,
+    Grid,
     Kit,
     Lesson,
     Level,
@@ -30,6 +31,10 @@ from .replay import SAME_PLACE_S, replay
 
 if TYPE_CHECKING:
     from fourlimb.arrange import Memory
+
+
+LONGEST_PLAYED_S: Final = 30 * 60.0
+"""A longer song's charts are not played as sound: that takes some 90 MB a minute (docs/ears.md)."""
 
 
 def build(
@@ -74,9 +79,23 @@ def build(
         printing=printing,
         corrections=listed,
         doubts=done.heard.doubts,
-        notes=done.heard.notes,
+        notes=(*done.heard.notes, *_length_said(done.heard.grid)),
         made_by=f"fourlimb {__version__}",
         extra=dict(heard.extra),
+    )
+
+
+def is_played(grid: Grid) -> bool:
+    """Whether the song is short enough for its charts to be played as sound."""
+    return grid.end_s <= LONGEST_PLAYED_S
+
+
+def _length_said(grid: Grid) -> tuple[str, ...]:
+    if is_played(grid):
+        return ()
+    return (
+        f"this recording is {grid.end_s / 60:.0f} minutes long: it has charts, but they are not played as sound; "
+        "cut out one song to have both",
     )
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from fourlimb.model import LEVELS, Lesson, Level, Progress, Sheet, silent
 
-from .build import sheets
+from .build import is_played, sheets
 from .printing import layout_of
 
 if TYPE_CHECKING:
@@ -24,7 +24,10 @@ SOUND_FORMAT: Final = "mp3"
 
 
 def outputs(lesson: Lesson, *, levels: tuple[Level, ...] = LEVELS, progress: Progress = silent) -> dict[str, bytes]:
-    """All files made from a lesson, by name. With fewer `levels`, only what concerns them, page and cues."""
+    """All files made from a lesson, by name. With fewer `levels`, only what concerns them, page and cues.
+
+    Of a song that is too long (see `build.is_played`) there is no sound.
+    """
     made = sheets(lesson)
     layout = layout_of(lesson.printing)
     jobs: list[Job] = [(f"Engraving the {level} chart", partial(charts, made[level], layout)) for level in levels]
@@ -32,7 +35,7 @@ def outputs(lesson: Lesson, *, levels: tuple[Level, ...] = LEVELS, progress: Pro
     files: dict[str, bytes] = {}
     # encoding sound waits outside Python's lock, so one thread plays while this one draws
     with ThreadPoolExecutor(max_workers=1) as player:
-        played = {level: player.submit(sound_of, made[level]) for level in levels}
+        played = {level: player.submit(sound_of, made[level]) for level in levels if is_played(lesson.grid)}
         total = len(jobs) + len(played)
         for number, (stage, job) in enumerate(jobs):
             progress(stage, number / total)
