@@ -5,7 +5,6 @@ source. The order is a studio's: pieces on two buses, each with equaliser, room,
 master.
 """
 
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -193,11 +192,13 @@ class Effects:
         bins = torch.stft(x[which], 1024, 512, 1024, window, return_complex=True)
         step_db, steeper_db = self._between(len(which), -12, 3), self._between(len(which), 0, 9)
         top_hz = self._between(len(which), 7000, 16000)
-        for low, high in _bands(bins.shape[1]):
-            part = bins[:, low:high]
-            share_db = (step_db + steeper_db * low / bins.shape[1])[:, None, None]
-            step = part.abs().square().mean(1, keepdim=True).sqrt() * 10 ** (share_db / 20) + 1e-9
-            bins[:, low:high] = torch.complex(torch.round(part.real / step), torch.round(part.imag / step)) * step
+        band = _bands(bins.shape[1]).to(self.device)
+        power = torch.zeros(len(which), int(band[-1]) + 1, bins.shape[2], device=self.device)
+        power = power.index_add(1, band, bins.abs().square()) / torch.bincount(band)[:, None]
+        height = torch.linspace(0, 1, len(band), device=self.device)
+        share_db = step_db[:, None] + steeper_db[:, None] * height
+        step = power.sqrt()[:, band] * 10 ** (share_db / 20)[:, :, None] + 1e-9
+        bins = torch.complex(torch.round(bins.real / step), torch.round(bins.imag / step)) * step
         hz = torch.fft.rfftfreq(1024, 1 / RATE_HZ, device=self.device)
         bins = bins * (hz[None, :] < top_hz[:, None])[:, :, None]
         x = x.clone()
@@ -205,10 +206,10 @@ class Effects:
         return x
 
 
-def _bands(bins: int) -> list[tuple[int, int]]:
-    """Groups of bins, wider towards the top, as coders share out their bits."""
-    edges = np.unique(np.concatenate([[0], np.round(np.geomspace(3, bins, 22)).astype(int)])).tolist()
-    return list(pairwise(edges))
+def _bands(bins: int) -> torch.Tensor:
+    """The band of every bin, wider towards the top, as coders share out their bits; shape (bins,)."""
+    edges = np.unique(np.round(np.geomspace(3, bins, 22)).astype(int))
+    return torch.from_numpy(np.searchsorted(edges, np.arange(bins), side="right"))
 
 
 def _active_rms(x: torch.Tensor) -> torch.Tensor:

@@ -1,6 +1,7 @@
 """Checkpoint to the weight file that ships: normalisation folded in, 16-bit floats, one NPZ.
 
     python -m training.export OUT/ears.pt src/fourlimb/listen/weights/ears.npz --name ears-1
+    python -m training.export LAST/ears.pt OUT.npz --with BEFORE/ears.pt   the mean of two runs
 
 Names inside: `front0` ... (3 x 3 convolutions as (9 channels, out), taps in time-then-frequency order), `join`,
 `before0.wide`, `before0.back` ..., `down`, `attention0.ask` ..., `up`, `after0.wide` ..., `head`, `near`, each with
@@ -24,13 +25,16 @@ Arrays = dict[str, npt.NDArray[Any]]
 
 
 def main(argv: list[str] | None = None) -> None:
-    """Convert one checkpoint."""
+    """Convert one checkpoint, or the mean of several."""
     p = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     p.add_argument("checkpoint", type=Path)
     p.add_argument("out", type=Path)
     p.add_argument("--name", default="ears")
+    p.add_argument(
+        "--with", dest="others", type=Path, nargs="*", default=[], help="checkpoints to take the mean with"
+    )
     a = p.parse_args(argv)
-    write(read_checkpoint(a.checkpoint), a.out, a.name)
+    write(mean([read_checkpoint(path) for path in (*a.others, a.checkpoint)]), a.out, a.name)
     print(f"{a.out}: {a.out.stat().st_size / 1e6:.2f} MB")
 
 
@@ -41,6 +45,16 @@ def read_checkpoint(path: Path) -> Network:
     network = Network(shape)
     network.load_state_dict(stored["average"])
     return network.eval()
+
+
+@torch.no_grad()
+def mean(networks: list[Network]) -> Network:
+    """The network whose weights are the mean of these; they must come from runs that continue one another."""
+    states = [n.state_dict() for n in networks]
+    networks[-1].load_state_dict(
+        {k: torch.stack([s[k].float() for s in states]).mean(0).to(v.dtype) for k, v in states[-1].items()}
+    )
+    return networks[-1]
 
 
 def write(network: Network, out: Path, name: str) -> None:

@@ -11,6 +11,7 @@ from fourlimb.listen.trained import NetworkEars
 from fourlimb.model import SOUNDS, Audio, FourlimbError, silent
 
 BEATS = Pulse(np.arange(65) * 0.5, 4)
+EVEN = np.zeros(1)
 
 
 def song(every_beats: float, height: float, bars: int = 16) -> np.ndarray:
@@ -23,7 +24,7 @@ def song(every_beats: float, height: float, bars: int = 16) -> np.ndarray:
 def test_a_faint_stroke_that_every_bar_has_is_believed() -> None:
     curve = song(1.0, 0.9)
     curve[800, 0] = 0.1
-    usual = habits(curve, BEATS)[:, 0]
+    usual = habits(curve, BEATS, EVEN)[:, 0]
     assert usual[800] > 2.0
     assert usual[825] < -2.0
 
@@ -31,30 +32,37 @@ def test_a_faint_stroke_that_every_bar_has_is_believed() -> None:
 def test_a_bump_that_no_other_bar_has_is_doubted() -> None:
     curve = song(2.0, 0.9)
     curve[25 + 800, 0] = 0.3
-    assert habits(curve, BEATS)[825, 0] < -2.0
+    assert habits(curve, BEATS, EVEN)[825, 0] < -2.0
 
 
 def test_half_heard_strokes_that_keep_time_confirm_one_another() -> None:
     regular, scattered = song(0.5, 0.6), np.full((3200, 1), 0.01, np.float32)
     places = np.random.default_rng(0).choice(3200, 128, replace=False)
     scattered[places, 0] = 0.6
-    assert np.median(habits(regular, BEATS)[::25][:128]) > np.median(habits(scattered, BEATS)[places]) + 2.0
+    assert (
+        np.median(habits(regular, BEATS, EVEN)[::25][:128]) > np.median(habits(scattered, BEATS, EVEN)[places]) + 2.0
+    )
 
 
 def test_a_cell_does_not_vote_on_itself() -> None:
     with_, without = song(4.0, 0.01), song(4.0, 0.01)
     with_[800, 0] = 0.99
-    assert habits(with_, BEATS)[800, 0] == pytest.approx(habits(without, BEATS)[800, 0], abs=0.35)
+    assert habits(with_, BEATS, EVEN)[800, 0] == pytest.approx(habits(without, BEATS, EVEN)[800, 0], abs=0.35)
 
 
 @pytest.mark.parametrize("beats", [np.zeros(0), np.arange(5) * 0.5])
 def test_without_beats_nothing_is_usual(beats: np.ndarray) -> None:
-    assert not habits(song(1.0, 0.9), Pulse(beats, 4)).any()
+    assert not habits(song(1.0, 0.9), Pulse(beats, 4), EVEN).any()
+
+
+def test_what_counts_as_even_moves_what_is_believed() -> None:
+    faint = song(1.0, 0.4)
+    assert habits(faint, BEATS, np.array([-2.0]))[800, 0] > 2.0 > -2.0 > habits(faint, BEATS, np.array([2.0]))[800, 0]
 
 
 def test_a_song_that_starts_before_its_first_beat_and_ends_after_its_last_is_covered() -> None:
     late = Pulse(np.arange(10, 40) * 0.5, 4)
-    assert habits(song(1.0, 0.9), late).shape == (3200, 1)
+    assert habits(song(1.0, 0.9), late, EVEN).shape == (3200, 1)
 
 
 def test_evidence_is_high_for_a_few_clear_strokes_and_low_for_faint_ones() -> None:

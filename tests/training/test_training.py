@@ -185,15 +185,15 @@ def test_accompaniment_may_lie_in_several_files(pack: Path, tmp_path: Path) -> N
 
 
 def test_thresholds_and_confidence_follow_what_proved_right() -> None:
-    rng, crash = np.random.default_rng(9), SOUNDS.index("crash")
+    rng, china = np.random.default_rng(9), SOUNDS.index("china")
     odds = np.concatenate([rng.normal(2.0, 0.7, 300), rng.normal(-1.0, 0.7, 300)])
     times = np.arange(600) * 0.5
     found = Candidates(
-        np.full(600, crash), np.rint(times * 100).astype(np.int64), times,
+        np.full(600, china), np.rint(times * 100).astype(np.int64), times,
         np.zeros(600, np.float32), np.zeros(600, np.float32), odds,
     )  # fmt: skip
-    given = [calibrate.example(kind, found, times[:300], np.full(300, crash)) for kind in ("mix", "drums", "songs")]
+    given = [calibrate.example(kind, found, times[:300], np.full(300, china)) for kind in ("mix", "drums", "songs")]
     judge = calibrate.fit(given)
-    assert 0.0 < judge.keep[crash] < 1.0
+    assert 0.0 < judge.keep[china] < 1.0
     assert judge.confidence(found)[:300].mean() > 0.97
     assert read_judge(write_judge(judge)).keep == pytest.approx(judge.keep, abs=1e-3)

@@ -37,6 +37,8 @@ PULL = 2.0
 """How many bars the wider rate is worth (as pseudo-counts)."""
 
 LEAST_RATE = 0.002
+SHARP, SUREST = 1.3, 9.0
+"""What the curves' log-odds, less the even ones, are worth (fitted on the open recordings), and their limit."""
 
 
 class Pulse(NamedTuple):
@@ -46,8 +48,11 @@ class Pulse(NamedTuple):
     beats_per_bar: int
 
 
-def habits(hits: Floats, beats: Pulse) -> Doubles:
-    """Log-odds of a stroke by what the song does elsewhere, of the shape of `hits`, (n, k); zeros without beats."""
+def habits(hits: Floats, beats: Pulse, even: Doubles) -> Doubles:
+    """Log-odds of a stroke by what the song does elsewhere, of the shape of `hits`, (n, k); zeros without beats.
+
+    even : shape (k,), log-odds of each curve that are an even chance of a stroke.
+    """
     if len(beats.times_s) < 2 * beats.beats_per_bar + 1 or not len(hits):
         return np.zeros(hits.shape)
     ends = _whole_song(beats.times_s, len(hits) / FRAMES_PER_S)
@@ -55,8 +60,9 @@ def habits(hits: Floats, beats: Pulse) -> Doubles:
     times = np.interp(np.arange(count * CELLS) / CELLS, np.arange(count + 1), ends)
     frames = np.rint(times * FRAMES_PER_S).astype(np.int64)
     inside = (frames >= 0) & (frames < len(hits))
-    seen = log_odds(_highest_around(hits))[np.clip(frames, 0, len(hits) - 1)]
-    seen[~inside] = log_odds(np.zeros(1))[0]
+    seen = SHARP * (log_odds(_highest_around(hits)[np.clip(frames, 0, len(hits) - 1)]) - even)
+    seen = np.clip(seen, -SUREST, SUREST)
+    seen[~inside] = -SUREST
     k = hits.shape[1]
     rates = _rates(seen.reshape(count, CELLS, k), inside.reshape(count, CELLS, 1), beats.beats_per_bar)
     places = np.interp(np.arange(len(hits)) / FRAMES_PER_S, ends, np.arange(count + 1))

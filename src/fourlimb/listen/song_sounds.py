@@ -2,9 +2,11 @@
 
 The first pass judges every moment alone. Here each candidate stroke is judged again by
 
-- what the song does at the same place of other bars (`habits`), for the sounds that keep time or carry the beat;
+- where this song's own peaks of that sound part into strokes and rest (`own_split`): a ride that is faint all through
+  a song is still a ride, and where a sound is clear, what is faint is something else;
 - whether the kit has such a sound at all: where not even the clearest moments of a sound are clear, all of it is
   doubted more (the gate);
+- what the song does at the same place of other bars (`habits`), for the sounds that keep time or carry the beat;
 - a threshold of each sound, and a curve from its odds to the share that proved right.
 
 Weights and thresholds are set by `training/calibrate.py` (`weights/second.json`), on the open recordings and on
@@ -24,6 +26,7 @@ from fourlimb.model import SOUNDS, FourlimbError
 
 from .habits import Pulse, habits
 from .odds import log_odds
+from .own_split import own_split
 from .peaks import Peaks, all_peaks
 
 Floats = npt.NDArray[np.float32]
@@ -33,6 +36,10 @@ Ints = npt.NDArray[np.int64]
 WEIGHTS = Path(__file__).parent / "weights" / "second.json"
 CLEAREST = 4
 """A sound's evidence in a song is the mean of its highest peaks, this many."""
+
+
+FARTHEST = 1.5
+"""The song's own split counts up to so many log-odds either way."""
 
 
 class Candidates(NamedTuple):
@@ -50,28 +57,30 @@ class Candidates(NamedTuple):
 class Judge:
     """What is set for each sound, shape (18,) each.
 
-    habit : how much the song's habits count. keep : log-odds from which a candidate is a stroke.
     gate, clear : log-odds lost for each unit that the sound's evidence lies below `clear`.
+    own : how much of the song's own split counts. even : log-odds, above all that, that are an even chance.
+    habit : how much the song's habits count. keep : log-odds from which a candidate is a stroke, habits included.
     slope, offset : share right = logistic(offset + slope (odds - keep)).
     """
 
-    habit: Doubles
-    keep: Doubles
     gate: Doubles
     clear: Doubles
+    own: Doubles
+    even: Doubles
+    habit: Doubles
+    keep: Doubles
     slope: Doubles
     offset: Doubles
 
     def candidates(self, hits: Floats, levels: Floats, beats: Pulse) -> Candidates:
         """Everything that could be a stroke. hits, levels : shape (n, 18); beats may be empty."""
         peaks = all_peaks(hits, levels)
+        even = np.array([self._even(p, k) for k, p in enumerate(peaks)])
+        odds = [log_odds(p.heights) - even[k] for k, p in enumerate(peaks)]
         counted = np.flatnonzero(self.habit)
-        usual = np.zeros(hits.shape)
-        usual[:, counted] = habits(hits[:, counted], beats) * self.habit[counted]
-        odds = [
-            log_odds(p.heights) + usual[p.frames, k] - self.gate[k] * max(0.0, float(self.clear[k]) - evidence(p))
-            for k, p in enumerate(peaks)
-        ]
+        usual = habits(hits[:, counted], beats, even[counted])
+        for column, k in enumerate(counted.tolist()):
+            odds[k] = odds[k] + self.habit[k] * usual[peaks[k].frames, column]
         return Candidates(
             np.concatenate([np.full(len(p.frames), k, np.int64) for k, p in enumerate(peaks)]),
             np.concatenate([p.frames for p in peaks]),
@@ -80,6 +89,12 @@ class Judge:
             np.concatenate([p.levels for p in peaks]),
             np.concatenate(odds),
         )
+
+    def _even(self, peaks: Peaks, sound: int) -> float:
+        """Log-odds of a curve's height that are an even chance for this sound in this song."""
+        unclear = float(self.gate[sound]) * max(0.0, float(self.clear[sound]) - evidence(peaks))
+        split = own_split(log_odds(peaks.heights) - unclear)
+        return unclear + float(self.own[sound]) * float(np.clip(split, -FARTHEST, FARTHEST)) + float(self.even[sound])
 
     def margin(self, found: Candidates) -> Doubles:
         """Log-odds above the threshold of each candidate's sound; 0 and more is a stroke."""
