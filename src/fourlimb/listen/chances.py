@@ -37,7 +37,7 @@ GROUP: Final[dict[Sound, int]] = {
 }  # fmt: skip
 """Sounds that are judged together; what is not of the kit is left alone."""
 
-EVERYWHERE, BEAT, PLACE, OWN = 2.0, 2.0, 2.0, 0.1
+EVERYWHERE, BEAT, PLACE, OWN = 2.0, 4.0, 4.0, 0.1
 """Variances of the parts of the shift (squared log-odds)."""
 UNLIKE: Final = 0.3
 """What bars share that are not alike at all, of what like bars share."""
