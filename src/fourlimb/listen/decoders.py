@@ -24,7 +24,7 @@ PIECE: Final = 1 << 18
 MIN_RATE_HZ: Final = 4_000
 MAX_RATE_HZ: Final = 384_000
 MAX_S: Final = 3 * 3600.0
-"""A longer file is refused: hearing it would take most of an hour and more than 1 GB."""
+"""A longer file is refused: what is heard in three hours takes .7 GB and ten minutes already (docs/ears.md)."""
 READING: Final = "reading the recording"
 
 
