@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from listen_material import SONG, performance
 
 from fourlimb.listen import Spoken, learn, still_possible
-from fourlimb.listen.chances import VARIANCE, chances, latent, moderated, probability
+from fourlimb.listen.chances import OWN, UNLIKE, VARIANCE, chances, latent, moderated, probability
 from fourlimb.listen.chances import given as odds_given
 from fourlimb.listen.network import Answer
 from fourlimb.listen.trained import NO_BEATS, NetworkEars
@@ -186,7 +186,7 @@ def test_odds_after_one_known_stroke_are_those_of_integration(prior: float, true
     )
     found = odds_given(rows, known, np.array([true]), asked)[0]
     bars = rows.alike[rows.bar[known[0]], rows.bar[asked[0]]]
-    shared = 6.0 * (0.3 + 0.7 * bars)
+    shared = (VARIANCE - OWN) * (UNLIKE + (1 - UNLIKE) * bars)
     points = np.linspace(-14, 14, 1401)
     one = np.exp(-0.5 * points**2 / VARIANCE)
     seen = probability(latent(rows.odds[known])[0] + points)
@@ -195,7 +195,11 @@ def test_odds_after_one_known_stroke_are_those_of_integration(prior: float, true
     wanted = (
         one * probability(moderated(latent(rows.odds[asked])[0] + mean, np.full(len(mean), rest)))
     ).sum() / one.sum()
-    assert probability(np.array([found]))[0] == pytest.approx(wanted, abs=0.06)
+    share = probability(np.array([found]))[0]
+    assert share == pytest.approx(wanted, abs=0.08)
+    before = probability(rows.odds[asked])[0]
+    assert (share > before) == true
+    assert abs(share - before) < abs(wanted - before) + 0.03
 
 
 def test_of_bars_alike_one_is_asked_for_before_its_copies() -> None:
