@@ -119,7 +119,7 @@ def soft_snares(truth: dict[str, Any], found: dict[str, Rows]) -> None:
 
 def timing(truth: dict[str, Any], heard: Mapping[str, Sequence[HeardStroke]]) -> None:
     """How far strokes of rendered songs, whose times are exact, are off, and how loudness follows velocity."""
-    off, level, velocity = [], [], []
+    off, level, velocity, sound = [], [], [], []
     for t, song in truth.items():
         for hit in song["hits"]:
             same = [s for s in heard[t] if s.sound == hit["sound"] and abs(s.time_s - hit["time_s"]) <= 0.05]
@@ -128,9 +128,18 @@ def timing(truth: dict[str, Any], heard: Mapping[str, Sequence[HeardStroke]]) ->
                 off.append(1000 * (nearest.time_s - hit["time_s"]))
                 level.append(nearest.loudness_db)
                 velocity.append(hit["velocity"])
+                sound.append(hit["sound"])
     late, spread = np.median(off), np.median(np.abs(off))
     print(f"rendered strokes: {late:+.1f} ms late, median error {spread:.1f} ms, ", end="")
-    print(f"loudness against velocity r = {np.corrcoef(level, velocity)[0, 1]:.2f}")
+    print(f"loudness against velocity r = {np.corrcoef(level, velocity)[0, 1]:.2f}, ", end="")
+    own = [_less_its_mean(values, sound) for values in (level, velocity)]
+    print(f"among strokes of the same sound {np.corrcoef(*own)[0, 1]:.2f}")
+
+
+def _less_its_mean(values: list[float], sounds: list[str]) -> np.ndarray:
+    """What each value is above the mean of its sound."""
+    means = {s: np.mean([v for v, of in zip(values, sounds, strict=True) if of == s]) for s in set(sounds)}
+    return np.array([v - means[s] for v, s in zip(values, sounds, strict=True)])
 
 
 def harder(

@@ -4,6 +4,7 @@ Exit codes: 0 done; 1 the input cannot be used (one line: what, where, what to d
 Everything heavy is imported inside the commands, so that `--help` answers at once.
 """
 
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -16,6 +17,12 @@ from fourlimb import __version__
 
 if TYPE_CHECKING:
     from fourlimb.model import Progress
+
+for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
+    # The ears' products are small: threads that wait for one another cost more than they give on a busy machine
+    # (14 s a minute against 3, measured), and the last digit of a sum depends on their number. numpy reads this once,
+    # when it is imported; what the user has set stays.
+    os.environ.setdefault(_threads, "1")
 
 KIT_HELP = "Kit and player, like 'double pedal, second crash, no ride, open-handed, no left foot'."
 CORRECT_EXAMPLES = """\b
