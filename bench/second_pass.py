@@ -1,8 +1,9 @@
 """What a song teaches itself: the first pass alone at its own best thresholds against everything that comes after it.
 
-Steps: the network's curves with a threshold of each sound; whether the kit has such a sound (`song_sounds`, its gate);
-what the song does at the same place of other bars (`habits`); bars that are the same music (`repeats`). For each step the
-thresholds are those that are best for these very songs, which flatters every step alike; below them the ears as they ship.
+Steps: the network's curves with a threshold of each sound; where the song's own peaks of a sound part, and whether the
+kit has it (`song_sounds`); what the song does at the same place of other bars (`habits`); bars that are the same music
+(`repeats`). For each step the thresholds are those that are best for these very songs, which flatters every step alike;
+below them the ears as they ship.
 """
 
 from collections.abc import Sequence
@@ -22,7 +23,7 @@ from fourlimb.model import SOUNDS, Grid, Hit, silent
 from .cases import Case, cases, f_of, heard
 from .playing import hits_of
 
-GRID = np.arange(-3.0, 3.01, 0.3)
+GRID = np.arange(-3.0, 3.01, 0.5)
 ROUNDS = 2
 
 
@@ -45,8 +46,8 @@ def said(folder: str, ears: NetworkEars) -> Sequence[str]:
     lines: list[str] = []
     first = np.zeros((len(every), 3))
     for name, kind, beats in (
-        ("curves with thresholds", replace(judge, habit=none, gate=none), False),
-        ("and the gate", replace(judge, habit=none), True),
+        ("curves with thresholds", replace(judge, habit=none, gate=none, own=none), False),
+        ("and its own peaks", replace(judge, habit=none), False),
         ("and habits", judge, True),
     ):
         songs = [

@@ -49,7 +49,7 @@ def test_a_stroke_that_left_no_trace_is_not_invented() -> None:
 def test_a_weak_stroke_that_no_like_bar_has_goes() -> None:
     time_s = GRID.time_at(3, F(3, 16))
     stray = Hit(
-        id=900, time_s=time_s, sound="kick", loudness_db=-9, confidence=0.35, bar=3, position=F(3, 16)
+        id=900, time_s=time_s, sound="kick", loudness_db=-9, confidence=0.25, bar=3, position=F(3, 16)
     )  # fmt: skip
     again = hear_again(GRID, (*HITS, stray), heard({}))
     assert 900 not in {h.id for h in again}
