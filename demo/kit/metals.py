@@ -146,19 +146,23 @@ RIDE: Final = Plate(
     length_s=2.6,
     reach_hz=18000,
     weight=0.6,
-    t60_low_s=6.74,
-    t60_high_s=0.35,
-    peak_hz=5000,
-    slope_db=4,
-    slope_low_db=2.96,
+    t60_low_s=6.5,
+    t60_high_s=0.174,
+    peak_hz=17000,
+    slope_db=6,
+    slope_low_db=1.81,
     rise_s=0.00117,
-    tick=1.2,
+    tick=1.33,
     tick_low_hz=7850,
     tick_s=0.0514,
-    rush=0.4,
-    rush_s=0.106,
-    bend=2.22,
+    rush=0.066,
+    rush_s=0.133,
+    bend=3.6,
 )
+BODY_HZ: Final = (230.0, 760.0)
+"""Where the low ring of a ride lies. Fitted, with the plate, to medians of recorded rides of five kits: energy in 9
+bands and three windows, and how it falls (statistics only). Separate modes for the ping made it a bell."""
+
 CHINA: Final = Plate(
     number=41,
     modes=1600,
@@ -257,12 +261,12 @@ def _cascade(spec: Plate, hz: Wave, level: Wave, t60: Wave, phase: Wave, count: 
 
 
 def ride(velocity: float, rng: np.random.Generator) -> Wave:
-    """Stick tip on the bow: a clear "ping" over a quiet wash."""
+    """Stick tip on the bow: the plate's own ping, a quiet wash, and a low ring under it."""
     wave = plate(RIDE, velocity, rng)
     body = np.random.default_rng(RIDE.number + 1)
-    hz = body.uniform(2600, 9500, 24)
-    level = body.uniform(0.2, 1, 24) * 0.05 * velocity
-    return wave + edges(ring(hz, level, body.uniform(0.25, 0.9, 24), rng.uniform(0, 6, 24), len(wave)), 0.0005, 0.1)
+    hz, level = body.uniform(*BODY_HZ, 9), body.uniform(0.3, 1, 9) * 0.09 * velocity
+    low = ring(hz, level, body.uniform(0.9, 2.3, 9), rng.uniform(0, 6, 9), len(wave))
+    return wave + edges(low, 0.0005, 0.1)
 
 
 def ride_bell(velocity: float, rng: np.random.Generator) -> Wave:
