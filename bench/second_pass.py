@@ -1,13 +1,17 @@
 """What a song teaches itself: the first pass alone at its own best thresholds against everything that comes after it.
 
+    python -m bench.second_pass [--cache FOLDER]
+
 Steps: the network's curves with a threshold of each sound; where the song's own peaks of a sound part, and whether the
 kit has it (`song_sounds`); what the song does at the same place of other bars (`habits`); bars that are the same music
 (`repeats`). For each step the thresholds are those that are best for these very songs, which flatters every step alike;
 below them the ears as they ship.
 """
 
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
@@ -21,7 +25,8 @@ from fourlimb.listen.trained import NO_BEATS, NetworkEars
 from fourlimb.model import SOUNDS, Grid, Hit, silent
 
 from .cases import Case, cases, f_of, heard
-from .playing import hits_of
+from .groove import DATA
+from .playing import KeptEars, hits_of
 
 GRID = np.arange(-3.0, 3.01, 0.5)
 ROUNDS = 2
@@ -103,3 +108,18 @@ def _whole(ears: NetworkEars, judge: Judge, songs: Sequence[Song]) -> float:
 
 def _f(counts: np.ndarray) -> float:
     return float(2 * counts[0] / max(counts[1] + counts[2], 1))
+
+
+def main(arguments: Sequence[str]) -> None:
+    """Prints the table."""
+    if not Path(DATA).exists():
+        print(f"no data at {DATA}: nothing to measure")
+        return
+    cache = Path(arguments[arguments.index("--cache") + 1]) if "--cache" in arguments else None
+    for folder in ("recordings", "rendered"):
+        for line in said(folder, KeptEars(folder=cache)):
+            print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
