@@ -44,15 +44,15 @@ UNLIKE: Final = 0.3
 WIDTH_S: Final = 0.04
 """Standard deviation of "the same place"."""
 VARIANCE: Final = EVERYWHERE + BEAT + PLACE + OWN
-"""All set on 60 songs rendered from kits that the ears never heard (docs/bars.md); twice or half of each changes the
-strokes left wrong by a hundredth."""
+"""Set on 60 songs rendered from kits that the ears never heard, and made songs of the learning half (docs/bars.md):
+twice or half of each changes the strokes left wrong by a hundredth or two."""
 EARLY_S: Final = 0.03
 """A stroke this much before a bar line belongs to the bar that begins there."""
 SAME_MOMENT_S: Final = 0.03
 SURE: Final = (0.02, 0.995)
-UNWRITTEN: Final = -1.0
-"""Log-odds that what was not written is less likely than it says: on the open recordings and rendered songs, of what
-was told .1 to .6 a third as much was played."""
+UNWRITTEN: Final = -0.5
+"""Log-odds that what was not written is less likely than it says. Recordings want -1 (of what is told .1 to .6 a
+third as much was played), made songs on the kit that ships 0."""
 STEPS: Final = 60
 LONGEST_STEP: Final = 2.0
 

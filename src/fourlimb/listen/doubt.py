@@ -34,7 +34,7 @@ DOUBTFUL: Final = 0.10
 LACK: Final = 0.35
 """How likely a stroke that all like bars have, and this one lacks, was played and not heard."""
 LACK_FROM: Final = 0.5
-WORTH_A_LOOK: Final = 1.0
+WORTH_A_LOOK: Final = 0.5
 """Strokes put right in the whole song from which a bar of the first tenth is worth it, however few its own (ours)."""
 
 

@@ -26,6 +26,8 @@ from .places import place_hits
 
 NEAR_S: Final = 0.05
 """What the teacher wrote and what was heard are one stroke when they are this near (the ears' own window)."""
+WRITTEN_FROM, OUT_BELOW = 0.5, 0.5
+"""Likelihoods from which a stroke is written and below which it is taken out (.6 and .4 are no better)."""
 MOST_KNOWN: Final = 600
 """At most this many known strokes of one group are learnt from, the least sure first (an hour takes seconds)."""
 
@@ -121,7 +123,7 @@ def _decided(
     known: Flags,
 ) -> Learnt:
     share = probability(odds)
-    likelier, less = (odds > rows.odds) & (share > 0.5), (odds < rows.odds) & (share < 0.5)
+    likelier, less = (odds > rows.odds) & (share > WRITTEN_FROM), (odds < rows.odds) & (share < OUT_BELOW)
     heard = {hit.id: hit for hit in first}
     sure = {first[i].id: float(share[row]) for row, i in enumerate(rows.hit) if i >= 0 and not known[row]}
     out = {first[i].id for i in rows.hit[rows.struck & less & ~known]}
