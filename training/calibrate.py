@@ -60,8 +60,8 @@ GATE, CLEAR, OWN = 2.0, 0.8, 0.8
 """Weights of the second look (see `fourlimb.listen.song_sounds`), set on the open recordings (docs/ears.md)."""
 
 SNARE_OWN, SNARE_HABIT = -0.3, 0.4
-"""Soft snares lie between strokes and rest: the split would cut them off, and where snares are clear, soft ones are too
-(recall of snares under velocity 40 on rendered songs .70 against .65, mixes alike)."""
+"""Soft snares lie between strokes and rest: the split would cut them off, and where snares are clear, soft ones are
+too (recall of snares under velocity 40 on rendered songs .70 against .65, mixes alike)."""
 
 GRID = np.linspace(-3.5, 2.5, 61)
 SMOOTH = 9

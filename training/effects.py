@@ -5,17 +5,13 @@ source. The order is a studio's: pieces on two buses, each with equaliser, room,
 master.
 """
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import torch
 import torch.nn.functional as fn
 
 from training.material import RATE_HZ
+from training.mixdown import Batch, Mixdown
 from training.sounds import INDEX
-
-if TYPE_CHECKING:
-    from training.render import Batch, Mixdown
 
 ENVELOPE_SAMPLES = 64
 LONGEST_ROOM_SAMPLES = 32000
@@ -34,16 +30,14 @@ class Effects:
 
     def produce(
         self,
-        batch: "Batch",
+        batch: Batch,
         drums: torch.Tensor,
         band: torch.Tensor,
         strong: float,
         balance_db: tuple[float, float],
         alone: float,
-    ) -> "Mixdown":
+    ) -> Mixdown:
         """Two dry buses to a finished mix."""
-        from training.render import Mixdown
-
         drums = self._drum_bus(drums, strong)
         band = self._band_bus(band, batch, strong)
         drums, band = self._balance(batch, drums, band, balance_db, alone)
@@ -60,7 +54,7 @@ class Effects:
         peak = drums.abs().amax(1, keepdim=True) + 1e-6
         return self._drive(drums, peak, 0.4 * strong, (-1.0, 1.8))
 
-    def _band_bus(self, band: torch.Tensor, batch: "Batch", strong: float) -> torch.Tensor:
+    def _band_bus(self, band: torch.Tensor, batch: Batch, strong: float) -> torch.Tensor:
         size = len(band)
         spectrum = torch.fft.rfft(band, self.size) * self._equaliser(size, self._between(size, 0, 5.0 * strong))
         spectrum = spectrum * (1 + self._room(size, 0.6 * strong, -20, -4))
@@ -79,7 +73,7 @@ class Effects:
         return torch.fft.irfft(torch.fft.rfft(x, self.size) * (1 + lift * high), self.size)[:, : self.samples]
 
     def _balance(
-        self, batch: "Batch", drums: torch.Tensor, band: torch.Tensor, balance_db: tuple[float, float], alone: float
+        self, batch: Batch, drums: torch.Tensor, band: torch.Tensor, balance_db: tuple[float, float], alone: float
     ) -> tuple[torch.Tensor, torch.Tensor]:
         size = len(drums)
         over = (torch.randn(size, device=self.device) * balance_db[1] + balance_db[0]).clamp(-16, 12)
@@ -160,7 +154,7 @@ class Effects:
         drive = torch.exp(self._between(len(x), *log_drive))[:, None]
         return torch.where(self._chance(len(x), share)[:, None], torch.tanh(x / peak * drive) / drive * peak, x)
 
-    def _duck(self, batch: "Batch", strong: float) -> torch.Tensor:
+    def _duck(self, batch: Batch, strong: float) -> torch.Tensor:
         """The band turned down by the kick, as dance records do; shape (batch, samples)."""
         kick = (batch["hits"][:, :, INDEX["kick"]] == 255).float()
         fall = torch.exp(-torch.arange(40, device=self.device) / 9.0).flip(0)

@@ -5,27 +5,17 @@ flat array with linear interpolation, shaped by their envelope, and summed by in
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 import torch
 
 from training.effects import Effects
 from training.material import RATE_HZ, Group
+from training.mixdown import Batch, Mixdown
 from training.sounds import CYMBALS
 
 CHUNK = 2048
 PIECES_AT_ONCE = 16384
-Batch = dict[str, torch.Tensor]
-
-
-@dataclass
-class Mixdown:
-    """Rendered clips, shape (batch, samples): the whole, and its two parts at the level they have in it."""
-
-    mix: torch.Tensor
-    drums: torch.Tensor
-    band: torch.Tensor
 
 
 class Renderer:

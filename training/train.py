@@ -27,9 +27,10 @@ from training.audible import hide_inaudible
 from training.features import LogMel
 from training.losses import Loss, loss
 from training.material import Index, open_pack
+from training.mixdown import Batch
 from training.network import Network, Shape
 from training.plan import Planner, Recipe, batch
-from training.render import Batch, Renderer, vary
+from training.render import Renderer, vary
 
 WARM_UP_STEPS = 300
 LAST_SHARE = 0.02

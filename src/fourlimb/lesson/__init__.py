@@ -7,12 +7,11 @@ besides the decoder.
 from .aiming import aim_at
 from .build import build, sheets
 from .folder import Disk, read_heard, read_lesson, write
-from .printing import print_to
 from .products import outputs
 from .show import corrections_text, show, summary, verdict
 from .source import hear_song
 from .why import why
-from .workshop import correct, level_named, make, make_demo, rebuild, write_file
+from .workshop import correct, level_named, make, make_demo, print_to, rebuild, write_file
 
 __all__ = [
     "Disk",

@@ -5,10 +5,8 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from fourlimb.model import LEVELS, InputError, Kit, Lesson, Level, Printing, Progress, silent
+from fourlimb.model import InputError, Kit, Lesson, Printing
 from fourlimb.model.keys import KEYS, read_key
-
-from .folder import read_lesson
 
 if TYPE_CHECKING:
     from fourlimb.engrave import Layout
@@ -65,30 +63,6 @@ def _text(path: Path) -> str:
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError):
         raise InputError(f"{path} cannot be read: name a key file that is there, in UTF-8") from None
-
-
-def print_to(
-    folder: Path,
-    target: Path,
-    *,
-    level: Level | None = None,
-    key: str | None = None,
-    progress: Progress = silent,
-    **choices: Any,
-) -> Path:
-    """All printed documents of a lesson in another folder, in other choices; the lesson stays as it is."""
-    from .products import documents
-    from .workshop import write_file
-
-    lesson = printed_as(read_lesson(folder), key=key, **choices)
-    files = documents(lesson, levels=LEVELS if level is None else (level,), progress=progress)
-    try:
-        target.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(f"{target} cannot be made ({error.strerror}): choose another folder with -o") from None
-    for name, data in files.items():
-        write_file(target / Path(name).name, data)
-    return target
 
 
 def printed_as(lesson: Lesson, *, key: str | None = None, **choices: Any) -> Lesson:

@@ -26,7 +26,7 @@ from . import corrections as c
 from .build import build
 from .folder import Disk, is_lesson, lesson_files, read_heard, read_lesson, write
 from .printing import printed_as
-from .products import outputs
+from .products import documents, outputs
 from .show import one_line
 from .source import hear_song, title_of
 
@@ -216,6 +216,27 @@ def level_named(name: str | None) -> Level | None:
         if level == name:
             return level
     raise InputError(f'there is no level "{name}": use {", ".join(LEVELS)}')
+
+
+def print_to(
+    folder: Path,
+    target: Path,
+    *,
+    level: Level | None = None,
+    key: str | None = None,
+    progress: Progress = silent,
+    **choices: Any,
+) -> Path:
+    """All printed documents of a lesson in another folder, in other choices; the lesson stays as it is."""
+    lesson = printed_as(read_lesson(folder), key=key, **choices)
+    files = documents(lesson, levels=LEVELS if level is None else (level,), progress=progress)
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"{target} cannot be made ({error.strerror}): choose another folder with -o") from None
+    for name, data in files.items():
+        write_file(target / Path(name).name, data)
+    return target
 
 
 def write_file(path: Path, data: bytes) -> None:
