@@ -47,7 +47,10 @@ def tempo_changes(sheet: Sheet, number: int) -> bool:
 
 
 def tempo_marks(sheet: Sheet) -> dict[int, float]:
-    """Bars that carry a tempo mark and the beats a minute it says: where the tempo steps and stays there."""
+    """Bars that carry a tempo mark and the beats a minute it says: where the tempo steps and stays there.
+
+    A song with one tempo says its middle one, not that of its first bars.
+    """
     return dict(_tempo_marks(tuple((bar.bar, bar.tempo_bpm) for bar in sheet.grid.bars)))
 
 
@@ -62,6 +65,9 @@ def _tempo_marks(bars: tuple[tuple[int, float], ...]) -> tuple[tuple[int, float]
         if steps:
             said = lasting
             marks.append((number, lasting))
+    if len(marks) == 1:
+        tempi = sorted(tempo for _, tempo in bars)
+        marks = [(marks[0][0], tempi[len(tempi) // 2])]
     return tuple(marks)
 
 

@@ -30,7 +30,8 @@ def one_line(text: str, longest: int = 120) -> str:
 
 def minutes(seconds: float) -> str:
     """Seconds as 3:07."""
-    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def _song(lesson: Lesson) -> str:
