@@ -91,7 +91,8 @@ def _why(share: float, inside: list[Hit], lacking: dict[Sound, float], beat: flo
         return "the beat itself is unsure here"
     if lacking and max(lacking.values()) > sum(1 - hit.confidence for hit in inside):
         sound = max(lacking, key=lambda s: (lacking[s], -ORDER[s]))
-        return f"bars like this one have a {SAY[sound]} that was not heard here"
+        an = "an" if SAY[sound][0] in "aeiou" else "a"
+        return f"bars like this one have {an} {SAY[sound]} that was not heard here"
     weakest = min(inside, key=lambda h: (h.confidence, ORDER[h.sound], h.id), default=None)
     if weakest is None:
         return "bars like this one have strokes that were not heard here"
