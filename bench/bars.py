@@ -1,6 +1,7 @@
 """From sounds to bars: every figure beside a baseline, in one run.
 
     python -m bench.bars [--quick] [--cache FOLDER] [--only made,grooves,meters,taught,recordings,rendered,clicks,cost]
+        [--grooves N] [--songs N]   (so many grooves, and songs of each meter)
 
 Data: the open recordings and rendered songs of the data folder with the ears that ship; made songs (see `made_songs`) of
 the judging half of the Groove set (see `groove`) with strokes misheard as ears mishear them, without any beat curve.
@@ -63,14 +64,17 @@ def librosa_beats(audio: Audio) -> np.ndarray:
 
 
 def grids(ears: Ears, folder: str, speeds: Sequence[float]) -> list[tuple[float, dict[str, float], dict[str, float]]]:
-    """Mean scores at each speed: ours, and librosa's beat tracker's."""
+    """Mean scores at each speed: ours, and librosa's beat tracker's.
+
+    Beats after the recording has ended, which fill its last bar, are not counted: nobody could hear them.
+    """
     rows = []
     for speed in speeds:
         ours, theirs = [], []
         for case in cases(folder, speed=speed):
-            grid = heard(case, ears).grid
-            beats = np.array([b.time_s for b in grid.beats])
-            ones = np.array([b.time_s for b in grid.beats if b.beat == 1])
+            sounding = [b for b in heard(case, ears).grid.beats if b.time_s < case.audio.duration_s]
+            beats = np.array([b.time_s for b in sounding])
+            ones = np.array([b.time_s for b in sounding if b.beat == 1])
             ours.append(beat_scores(case, beats, ones))
             theirs.append(beat_scores(case, librosa_beats(case.audio), None))
         rows.append((speed, _mean(ours), _mean(theirs)))
@@ -268,6 +272,10 @@ def click_check(ears: Ears) -> None:
           f"hand-marked beats {1000 * np.median(b):+.1f}, {1000 * np.percentile(np.abs(b), 95):.1f}")  # fmt: skip
 
 
+def _count(arguments: Sequence[str], name: str, usual: int) -> int:
+    return int(arguments[arguments.index(name) + 1]) if name in arguments else usual
+
+
 def main(arguments: Sequence[str]) -> None:
     """Prints the table."""
     quick = "--quick" in arguments
@@ -286,8 +294,8 @@ def main(arguments: Sequence[str]) -> None:
     if "made" in only:
         made(judging, quick)
     for name, lines in (
-        ("grooves", lambda: rendered_grooves(judging, 40 if quick else 200, cache)),
-        ("meters", lambda: rendered_meters(judging, 3 if quick else 12, cache)),
+        ("grooves", lambda: rendered_grooves(judging, _count(arguments, "--grooves", 40 if quick else 200), cache)),
+        ("meters", lambda: rendered_meters(judging, _count(arguments, "--songs", 3 if quick else 12), cache)),
     ):
         for line in lines() if name in only else ():
             print(line, flush=True)

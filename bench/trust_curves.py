@@ -19,6 +19,7 @@ from scipy.optimize import minimize
 from fourlimb.listen.bars import ranked, trust_signs
 from fourlimb.listen.beat_trust import probable
 from fourlimb.listen.evidence import Evidence, from_heard
+from fourlimb.listen.harmony import chroma
 from fourlimb.listen.layout import expanded
 from fourlimb.listen.song import sounding
 from fourlimb.model import silent
@@ -61,7 +62,9 @@ def recorded(cache: Path | None) -> Iterator[Truth]:
     ears = KeptEars(folder=cache)
     for case in (*cases("recordings"), *cases("rendered")):
         heard = ears.hear(case.audio, silent)
-        evidence = from_heard(heard, hits_of(heard), case.audio.duration_s, sounding=sounding(case.audio))
+        evidence = from_heard(
+            heard, hits_of(heard), case.audio.duration_s, sounding=sounding(case.audio), chroma=chroma(case.audio)
+        )
         yield Truth(evidence, case.beats, case.downbeats, (case.beats[0] - NEAR_S, case.beats[-1] + NEAR_S))
 
 

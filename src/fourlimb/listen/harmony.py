@@ -14,9 +14,9 @@ from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-from fourlimb.model import Audio
+from fourlimb.model import Recording
+from fourlimb.model.audio import Samples
 
 from .evidence import FloatArray
 
@@ -27,19 +27,19 @@ CHROMA_FRAMES_PER_S: Final = RATE / HOP
 LOWEST_HZ, HIGHEST_HZ = 55.0, 1700.0
 NEIGHBOURS: Final = 12
 """Bins on each side whose mean a pitch must stand out over."""
+QUIETEST: Final = 1e-6
 PART_S: Final = 20.0
 """So much is worked on at a time."""
 
 
-def chroma(audio: Audio) -> FloatArray:
+def chroma(audio: Recording) -> FloatArray:
     """Pitch classes of a whole recording."""
     fold, low, high = _fold()
     window = np.hanning(WINDOW).astype(np.float32)
-    loud = max(float(np.sqrt(np.mean([float((part**2).mean()) for part in _parts(audio)] or [0.0]))), 1e-6)
     rows = [np.zeros((0, 12))]
-    for frames in _frames(audio):
+    for frames, loud in _frames(audio):
         size = np.abs(np.fft.rfft(frames * window, axis=1))[:, low:high]
-        bent = np.log1p(size / (loud * WINDOW / 64))
+        bent = np.log1p(size / (max(loud, QUIETEST) * WINDOW / 64))
         rows.append(np.maximum(bent - _around(bent), 0) @ fold)
     found = np.concatenate(rows)
     length = np.linalg.norm(found, axis=1, keepdims=True)
@@ -47,29 +47,24 @@ def chroma(audio: Audio) -> FloatArray:
     return unit
 
 
-def _parts(audio: Audio) -> Iterator[npt.NDArray[np.float32]]:
-    """The sound in mono, a part at a time."""
-    size = int(PART_S * audio.rate)
-    for first in range(0, len(audio.samples), size):
-        yield audio.samples[first : first + size].mean(axis=1, dtype=np.float32)
-
-
-def _frames(audio: Audio) -> Iterator[npt.NDArray[np.float32]]:
-    """Frames centred on every `HOP`th sample, many at a time."""
+def _frames(audio: Recording) -> Iterator[tuple[Samples, float]]:
+    """Frames centred on every `HOP`th sample, many at a time, and how loud (RMS) that part of the sound is."""
     import soxr
 
     stream = soxr.ResampleStream(audio.rate, RATE, 1, dtype="float32")
     half = np.zeros(WINDOW // 2, dtype=np.float32)
-    held = half
-    for part in _parts(audio):
+    held, loud = half, 0.0
+    for block in audio.blocks(int(PART_S * audio.rate)):
+        part = block.mean(axis=1, dtype=np.float32)
+        loud = float(np.sqrt((part**2).mean())) if len(part) else 0.0
         held = np.concatenate([held, stream.resample_chunk(part)])
         count = (len(held) - WINDOW) // HOP + 1
         if count > 0:
-            yield np.lib.stride_tricks.sliding_window_view(held, WINDOW)[::HOP][:count]
+            yield np.lib.stride_tricks.sliding_window_view(held, WINDOW)[::HOP][:count], loud
             held = held[count * HOP :]
     held = np.concatenate([held, stream.resample_chunk(half[:0], last=True), half])
     if len(held) >= WINDOW:
-        yield np.lib.stride_tricks.sliding_window_view(held, WINDOW)[::HOP]
+        yield np.lib.stride_tricks.sliding_window_view(held, WINDOW)[::HOP], loud
 
 
 def _around(rows: FloatArray) -> FloatArray:

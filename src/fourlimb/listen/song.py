@@ -15,6 +15,7 @@ from .ears import Ears, Heard
 from .evidence import Evidence, from_heard
 from .feel import find_feel
 from .form import form
+from .harmony import chroma
 from .layers import layered
 from .places import place_hits
 from .repeats import hear_again
@@ -44,7 +45,7 @@ def listen(audio: Recording, *, song: Song, ears: Ears | None = None, progress: 
     heard = detector.hear(audio, progress)
     hits = _hits(heard)
     progress("finding the beat", 0.0)
-    evidence = from_heard(heard, hits, audio.duration_s, sounding=sounding(audio))
+    evidence = from_heard(heard, hits, audio.duration_s, sounding=sounding(audio), chroma=chroma(audio))
     grid, notes = _grid(evidence)
     progress("putting every stroke on its place", 0.5)
     grid = msgspec.structs.replace(grid, feel=find_feel(grid, hits))
