@@ -115,6 +115,9 @@ def test_nothing_said_changes_no_stroke() -> None:
     assert [h.id for h in learnt.hits] == [h.id for h in HITS]
     assert (learnt.added, learnt.gone) == ((), ())
     assert learn(GRID, (), (), GHOSTS, [stretch(1)]).hits == ()
+    bell = msgspec.structs.replace(HITS[0], sound="cowbell")
+    assert learn(GRID, (bell,), (bell,), (), [stretch(1)]).hits == (bell,), "nothing of the kit is heard or possible"
+    assert dict(worth(GRID, (bell,), ()))[1] > 0
 
 
 def test_the_ears_keep_what_they_were_not_sure_of_and_nothing_twice() -> None:

@@ -88,7 +88,7 @@ def _known(rows: Chances, first: Sequence[Hit], hits: Sequence[Hit], spoken: Seq
     known = np.zeros(len(rows.odds), np.bool_)
     for said in spoken:
         inside = (rows.time_s >= said.start_s) & (rows.time_s < said.end_s)
-        known |= inside & np.array([sound in said.sounds for sound in rows.sound])
+        known |= inside & np.array([sound in said.sounds for sound in rows.sound], np.bool_)
     now = {hit.id: hit for hit in hits}
     for row, index in enumerate(rows.hit):
         changed = now.get(first[index].id) if index >= 0 else None
