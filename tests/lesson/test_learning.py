@@ -140,7 +140,7 @@ def test_whatever_is_said_teachers_strokes_stand_and_the_last_undone_gives_back_
 
 
 def mine(done: Replayed) -> list[Hit]:
-    return [h for h in done.heard.hits if h.by == "teacher"]
+    return sorted((h for h in done.heard.hits if h.by == "teacher"), key=lambda h: h.id)
 
 
 @pytest.mark.parametrize("text", ["learn from", "learn from bar", "learn bars 3", "learn from chorus"])
