@@ -19,7 +19,7 @@ from .evidence import FloatArray
 
 SURELY: Final = 0.98
 """Shares are kept between this and its opposite when their log-odds are taken."""
-BEAT_CURVE: Final = (1.22, 1.19, 0.65)
+BEAT_CURVE: Final = (-0.1, 1.07, 0.9)
 """Log-odds of a right beat: always; by log-odds of how it stands out, and of the ways that count at its speed."""
 LINE_CURVE: Final = (0.85, 0.2, 0.3, 0.79)
 """Log-odds of a right bar line on a right beat: always; by ways of its speed and meter; by how much more is heard
