@@ -16,8 +16,8 @@ from training.losses import loss
 from training.material import RATE_HZ, open_pack
 from training.mixdown import Mixdown
 from training.network import Network, Shape
-from training.patterns import STYLES
 from training.plan import Planner, batch, kernel
+from training.styles import STYLES
 from training.train import Settings, Team, prepare_rendering, run
 
 from fourlimb.listen import features as numpy_features
