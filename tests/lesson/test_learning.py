@@ -31,8 +31,11 @@ HEARD = heard()
 
 
 def after(*texts: str, undone: frozenset[int] = frozenset(), given: Listening = HEARD) -> Replayed:
-    states = {n: "undone" if n in undone else "applied" for n in range(1, len(texts) + 1)}
-    return replay(given, tuple(Correction(n=n, what=text, state=states[n]) for n, text in enumerate(texts, start=1)))  # type: ignore[arg-type]
+    said = [
+        Correction(n=n, what=text, state="undone" if n in undone else "applied")
+        for n, text in enumerate(texts, start=1)
+    ]
+    return replay(given, tuple(said))
 
 
 def ghosts(done: Replayed) -> set[int]:

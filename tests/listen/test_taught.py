@@ -1,6 +1,7 @@
 """Bars put right teach the others; what the teacher wrote never changes; which bars are worth checking."""
 
 from fractions import Fraction as F
+from random import Random
 
 import msgspec
 import numpy as np
@@ -10,9 +11,10 @@ from hypothesis import strategies as st
 from listen_material import SONG, performance
 
 from fourlimb.listen import Spoken, learn, still_possible
-from fourlimb.listen.chances import OWN, UNLIKE, VARIANCE, chances, latent, moderated, probability
+from fourlimb.listen.chances import OWN, UNLIKE, VARIANCE, chances, latent, moderated
 from fourlimb.listen.chances import given as odds_given
 from fourlimb.listen.network import Answer
+from fourlimb.listen.odds import probability
 from fourlimb.listen.trained import NO_BEATS, NetworkEars
 from fourlimb.listen.worth import worth
 from fourlimb.model import SOUNDS, Hit, Listening, Possible, Sound
@@ -142,6 +144,9 @@ def test_what_was_possible_is_written_and_read_back() -> None:
     assert decode(older, Listening).possible == ()
 
 
+Drawn = tuple[int, F, Sound, float, float]
+"""Bar, place, sound, confidence, how late."""
+
 HEARD = st.lists(
     st.tuples(
         st.integers(1, BARS), st.sampled_from([F(n, 16) for n in range(16)]), st.sampled_from(SOUNDS),
@@ -153,7 +158,9 @@ HEARD = st.lists(
 
 @settings(max_examples=60, deadline=None)
 @given(HEARD, HEARD, st.sets(st.integers(1, BARS), min_size=1, max_size=4), st.randoms(use_true_random=False))
-def test_what_the_teacher_put_right_never_changes(heard: list, maybe: list, right: set[int], draw) -> None:  # type: ignore[no-untyped-def, type-arg]
+def test_what_the_teacher_put_right_never_changes(
+    heard: list[Drawn], maybe: list[Drawn], right: set[int], draw: Random
+) -> None:
     first = tuple(
         Hit(id=n, time_s=round(max(GRID.time_at(b, p) + off, 0.0), 4), sound=s, loudness_db=-9, confidence=round(c, 3), bar=b, position=p)
         for n, (b, p, s, c, off) in enumerate(heard, start=1)

@@ -26,6 +26,7 @@ from fourlimb.model.sounds import CYMBALS, HATS, ORDER, TOMS
 
 from .alike import bar_vectors, likeness
 from .evidence import FloatArray
+from .odds import probability
 
 Ints = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
@@ -181,8 +182,3 @@ def _observed(covariance: FloatArray, prior: FloatArray, true: Flags) -> tuple[F
             break
         shift = shift + np.clip(step, -LONGEST_STEP, LONGEST_STEP)
     return weight, pull
-
-
-def probability(odds: FloatArray) -> FloatArray:
-    """From log-odds."""
-    return np.asarray(1 / (1 + np.exp(-np.clip(odds, -30, 30))))

@@ -23,6 +23,7 @@ from .beats import Pulse
 from .evidence import Evidence, FloatArray
 from .harmony import CHROMA_FRAMES_PER_S
 from .layout import bar_beats
+from .odds import log_odds
 from .rhythms import GROUP_COUNT, METERS, SLOTS, struck_on
 
 GROUPS_SEEN: Final[tuple[tuple[str, tuple[int, ...]], ...]] = (
@@ -130,7 +131,7 @@ class Folded:
     def lines(self) -> FloatArray:
         """Log-odds of a heard bar line at each half beat of the pulse."""
         half = np.interp(np.arange(2 * self.beats) / 2, np.arange(self.beats), self.pulse.times_s)
-        return log_odds(self.evidence.near(self.evidence.downbeat, half, 4))
+        return bounded_odds(self.evidence.near(self.evidence.downbeat, half, 4))
 
     @cached_property
     def harmony(self) -> FloatArray:
@@ -189,7 +190,7 @@ class Folded:
         found = []
         for parts in ((0.0,), (0.5,), (0.25, 0.75), (1 / 3, 2 / 3)):
             at = np.concatenate([np.interp(index + part, beats, self.pulse.times_s) for part in parts])
-            found.append(float(log_odds(self.evidence.near(self.evidence.beat, at, 2)).mean()))
+            found.append(float(bounded_odds(self.evidence.near(self.evidence.beat, at, 2)).mean()))
         return found
 
     @cached_property
@@ -297,8 +298,6 @@ class Folded:
         return [(on_one + 0.2) / (float(self.table[:, 7].sum()) + 1.0), float((start - first) % size == 0)]
 
 
-def log_odds(heard: FloatArray) -> FloatArray:
+def bounded_odds(heard: FloatArray) -> FloatArray:
     """Log-odds of what a curve says, within bounds."""
-    bounded = np.clip(heard, 0.03, 0.97)
-    odds: FloatArray = np.log(bounded / (1 - bounded))
-    return odds
+    return log_odds(np.clip(heard, 0.03, 0.97))

@@ -25,7 +25,7 @@ import numpy.typing as npt
 from fourlimb.model import SOUNDS, FourlimbError
 
 from .habits import Pulse, habits
-from .odds import log_odds
+from .odds import log_odds, probability
 from .own_split import own_split
 from .peaks import Peaks, all_peaks
 
@@ -103,7 +103,7 @@ class Judge:
     def confidence(self, found: Candidates) -> Doubles:
         """Share of candidates like this that proved right, 0 to 1."""
         z = self.offset[found.sounds] + self.slope[found.sounds] * self.margin(found)
-        return np.asarray(1 / (1 + np.exp(-np.clip(z, -30, 30))))
+        return probability(z)
 
 
 def evidence(peaks: Peaks) -> float:

@@ -20,8 +20,9 @@ import numpy as np
 from fourlimb.model import Grid, Hit, Possible, Sound
 from fourlimb.model.sounds import ORDER
 
-from .chances import GROUP, Chances, Flags, Ints, Moments, chances, given, probability
+from .chances import GROUP, Chances, Flags, Ints, Moments, chances, given
 from .evidence import FloatArray
+from .odds import probability
 from .places import place_hits
 
 NEAR_S: Final = 0.05
@@ -130,7 +131,8 @@ def _decided(
     # what an earlier word of this kind added goes and what it took out comes back, before all is judged again
     old = [hit for hit in hits if hit.id in heard or hit.by != "ears"]
     gone = [hit for hit in old if hit.id in out and _untouched(hit, heard)]
-    kept = [_surer(hit, sure) if _untouched(hit, heard) else hit for hit in old if hit not in gone]
+    dropped = {hit.id for hit in gone}
+    kept = [_surer(hit, sure) if _untouched(hit, heard) else hit for hit in old if hit.id not in dropped]
     now = {hit.id for hit in hits}
     taken = Moments(kept)
     back = [_surer(h, sure) for h in first if h.id in sure and h.id not in now and h.id not in out]

@@ -27,10 +27,10 @@ from .chances import (
     Ints,
     chances,
     latent,
-    probability,
     shared,
 )
 from .evidence import FloatArray
+from .odds import probability
 
 LEARNT: Final = 0.25
 """How much a stroke put right elsewhere counts: the song is never as regular as is thought of it (set on half of the
