@@ -37,6 +37,10 @@ fourlimb aim night-ferry.lesson 'no 16th kicks'
 fourlimb aim night-ferry.lesson 'grade 3'
 fourlimb aim night-ferry.lesson 'tempo 70 %'
 """
+MARK_EXAMPLES = """\b
+fourlimb mark "take 1.wav" --lesson night-ferry.lesson
+fourlimb mark "take 1.wav" --lesson night-ferry.lesson --level bones --bars 5-12
+"""
 LEVEL_CHOICE = click.Choice(["full", "steady", "bones"])
 
 
@@ -287,6 +291,31 @@ def why(lesson: Path, place: str) -> None:
     from fourlimb import lesson as room
 
     click.echo(room.why(room.read_lesson(lesson), place))
+
+
+@main.command(epilog=MARK_EXAMPLES)
+@click.argument("take", type=click.Path(path_type=Path))
+@click.option("--lesson", "folder", type=click.Path(path_type=Path), required=True, help="The lesson's folder.")
+@click.option("--level", metavar="LEVEL", help="The chart that was played: full, steady or bones [full].")
+@click.option("--bars", metavar="A-B", help="The bars that were to be played [those the take plays].")
+@click.option("--json", "as_json", is_flag=True, help="Print the marking as JSON; it is written all the same.")
+@quiet_option
+def mark(take: Path, folder: Path, level: str | None, bars: str | None, as_json: bool, quiet: bool) -> None:
+    """Mark a TAKE, a student's recording or MIDI performance of a lesson's chart.
+
+    Tempo and beginning are found. The marking goes into the lesson's takes/, as a page to read and print and as JSON;
+    the take itself is neither copied nor changed. Ask the student, and for a minor a parent or guardian, before you
+    record.
+    """
+    from fourlimb import lesson as room
+    from fourlimb.model.codec import pretty
+
+    with told(quiet) as progress:
+        marked = room.mark_take(take, folder, level=level, bars=bars, progress=progress)
+    if as_json:
+        sys.stdout.buffer.write(pretty(marked.marking))
+    else:
+        click.echo(room.told(marked))
 
 
 def _summarise(folder: Path) -> None:

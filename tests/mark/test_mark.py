@@ -100,6 +100,57 @@ def test_a_pause_in_the_middle_of_a_bar_loses_no_stroke() -> None:
     assert "You stop in bar 6 and start again in bar 6" in _said(marking)
 
 
+def test_a_bar_left_out_is_named_and_only_that_bar_is_missing() -> None:
+    bars = [GROOVE, GROOVE, OTHER, OTHER, FILL, LANDING] * 3
+    chart, grid = chart_of(bars)
+    first = play(chart, grid, to_bar=8)
+    again = play(chart, grid, from_bar=10, start_s=3.0 + 8 * 2.0, seed=2)
+    marking = mark(joined(first, again), chart, grid)
+    assert "You leave out bar 9. " in _said(marking)
+    assert {s.bar for s in marking.strokes if s.verdict != "played"} == {9}
+    assert [bar.bar for bar in marking.bars if bar.say] == [9]
+    assert (marking.summary.practise_next[0].from_bar, marking.summary.practise_next[0].to_bar) == (8, 10)
+
+
+def test_one_mistake_in_a_bar_is_told_even_when_the_bar_is_otherwise_clean() -> None:
+    early = play(CHART, GRID, late_ms=lambda s: -60.0 if _key(s) == (5, F(1, 4), "snare") else 0.0)
+    marking = mark(early, CHART, GRID)
+    assert {bar.bar: bar.say for bar in marking.bars if bar.say}.keys() == {5}
+    assert "snare on 2" in marking.bars[4].say
+    assert marking.bars[4].score > 0.95
+    assert "one rung up" not in marking.summary.practise_next[0].why
+
+
+def test_what_ears_may_have_missed_is_not_told_as_missing_and_costs_little() -> None:
+    gone = {(5, F(3, 8), "kick"), (9, F(0), "crash")}
+    take = play(CHART, GRID, leave=lambda s: _key(s) in gone)
+
+    def heard(piece: str, time_s: float) -> float:
+        return 0.4 if piece == "crash" else 0.001
+
+    marking = mark(take, CHART, GRID, heights=heard)
+    sure = {_key(s): s.confidence for s in marking.strokes if s.verdict == "missed"}
+    assert sure.keys() == gone
+    assert sure[5, F(3, 8), "kick"] > 0.8 > 0.2 > sure[9, F(0), "crash"]
+    assert [bar.bar for bar in marking.bars if bar.say] == [5]
+    known = mark(take, CHART, GRID)
+    assert [bar.bar for bar in known.bars if bar.say] == [5, 9]
+    assert known.bars[8].score < 0.95 < marking.bars[8].score
+    assert {s.confidence for s in known.strokes} == {1.0}
+
+
+def test_a_name_that_ears_mix_up_is_not_told_as_another_piece() -> None:
+    chart, grid = chart_of(["ride bell every 8th; snare 2 4; kick 1 3"] * 8)
+    take = [
+        msgspec.structs.replace(h, sound="ride" if h.sound == "ride_bell" else h.sound) for h in play(chart, grid)
+    ]
+    assert "you play the ride" in _said(mark(take, chart, grid))
+    heard = mark(take, chart, grid, heights=lambda piece, time_s: 0.5)
+    assert "you play" not in _said(heard)
+    assert not any(bar.say for bar in heard.bars)
+    assert heard.summary.score > 0.9
+
+
 def test_another_cymbal_is_another_piece_and_not_missing() -> None:
     take = [
         msgspec.structs.replace(h, sound="ride" if h.sound == "hat_closed" else h.sound) for h in play(CHART, GRID)

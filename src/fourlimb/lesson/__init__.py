@@ -10,6 +10,7 @@ from .folder import Disk, read_heard, read_lesson, write
 from .products import outputs
 from .show import corrections_text, show, summary, verdict
 from .source import hear_song
+from .takes import hear_take, mark_take, told
 from .why import why
 from .workshop import correct, level_named, make, make_demo, print_to, rebuild, write_file
 
@@ -20,9 +21,11 @@ __all__ = [
     "correct",
     "corrections_text",
     "hear_song",
+    "hear_take",
     "level_named",
     "make",
     "make_demo",
+    "mark_take",
     "outputs",
     "print_to",
     "read_heard",
@@ -31,6 +34,7 @@ __all__ = [
     "sheets",
     "show",
     "summary",
+    "told",
     "verdict",
     "why",
     "write",

@@ -6,6 +6,7 @@ from pathlib import Path
 import msgspec
 
 from fourlimb.model import Hit, InputError, Listening, Progress, Song, silent
+from fourlimb.model.heard import SourceKind
 
 MAX_SCORE_BYTES = 64 * 1024 * 1024
 """A MIDI or MusicXML file larger than this is not one (ours; a whole opera is about 20 MB)."""
@@ -19,8 +20,19 @@ def hear_song(path: Path, *, title: str | None = None, progress: Progress = sile
 
     Raises InputError, one line, when the file is missing, not a song, damaged, or holds nothing to work with.
     """
+    kind, digest = kind_of(path)
+    name = title if title is not None else title_of(path)
+    if kind == "midi":
+        return _titled(_read_midi(path), name, digest, title is not None)
+    if kind == "musicxml":
+        return _titled(_read_musicxml(path), name, digest, title is not None)
+    return _hear_sound(path, name, digest, progress)
+
+
+def kind_of(path: Path) -> tuple[SourceKind, str]:
+    """What kind of file it is, by its first bytes or its name, and its SHA-256. Raises InputError as `hear_song`."""
     if path.is_dir():
-        raise InputError(f"{path} is a folder: name the song's file in it")
+        raise InputError(f"{path} is a folder: name one file in it")
     if not path.exists():
         raise InputError(f"{path}: there is no such file: check the name and the folder")
     try:
@@ -31,14 +43,11 @@ def hear_song(path: Path, *, title: str | None = None, progress: Progress = sile
     except OSError as error:
         raise InputError(f"{path} cannot be read ({error.strerror}): check that you may open it") from None
     if not head:
-        raise InputError(f"{path} is empty (0 bytes): copy the song again")
-    name = title if title is not None else title_of(path)
+        raise InputError(f"{path} is empty (0 bytes): copy it again")
     ending = path.suffix.lower()
     if head == b"MThd" or ending in MIDI_ENDINGS:
-        return _titled(_read_midi(path), name, digest, title is not None)
-    if ending in MUSICXML_ENDINGS:
-        return _titled(_read_musicxml(path), name, digest, title is not None)
-    return _hear_sound(path, name, digest, progress)
+        return "midi", digest
+    return ("musicxml" if ending in MUSICXML_ENDINGS else "audio"), digest
 
 
 def title_of(path: Path) -> str:

@@ -54,7 +54,7 @@ def make(
     `again`: listen anew to a song whose folder holds a lesson; its corrections and kit are kept and replayed.
     Raises InputError when the song cannot be used, LessonError when the folder cannot be.
     """
-    target = folder if folder is not None else Path.cwd() / f"{_folder_name(song)}.lesson"
+    target = folder if folder is not None else Path.cwd() / f"{safe_name(song)}.lesson"
     corrections, kit, printing = _kept(target, again)
     if left_handed or kit is None:
         kit = msgspec.structs.replace(kit or Kit(), handed="left" if left_handed else "right")
@@ -77,8 +77,8 @@ def make_demo(
         return make(path, target, title="Night Ferry", again=again, progress=progress, disk=disk)
 
 
-def _folder_name(song: Path) -> str:
-    """A folder name from a song's name that every disk takes: no separators, no dots in front, 80 characters."""
+def safe_name(song: Path) -> str:
+    """A name from a file's name that every disk takes: no separators, no dots in front, 80 characters."""
     safe = "".join(ch if ch.isalnum() or ch in " -_'" else "-" for ch in title_of(song))
     return "-".join(safe.split()).strip("-.")[:80] or "song"
 

@@ -10,14 +10,15 @@ from .decode import open_recording, read_audio
 from .ears import Ears, Heard, HeardStroke
 from .flux import FluxEars
 from .form import form
+from .heights import heights
 from .hints import Hints, regrid
 from .midi import read_midi
 from .places import place_hits
-from .song import default_ears, listen
+from .song import default_ears, hits_of, listen
 from .taught import Learnt, Spoken, learn, still_possible
 
 __all__ = [
     "Ears", "FluxEars", "Heard", "HeardStroke", "Hints", "Learnt", "Spoken",
-    "default_ears", "form", "learn", "listen", "open_recording", "place_hits", "read_audio", "read_midi",
-    "regrid", "sounding_like", "still_possible",
+    "default_ears", "form", "heights", "hits_of", "learn", "listen", "open_recording", "place_hits", "read_audio",
+    "read_midi", "regrid", "sounding_like", "still_possible",
 ]  # fmt: skip

@@ -43,7 +43,7 @@ def listen(audio: Recording, *, song: Song, ears: Ears | None = None, progress: 
     """
     detector = ears if ears is not None else default_ears()
     heard = detector.hear(audio, progress)
-    hits = _hits(heard)
+    hits = hits_of(heard)
     progress("finding the beat", 0.0)
     evidence = from_heard(heard, hits, audio.duration_s, sounding=sounding(audio), chroma=chroma(audio))
     grid, notes = _grid(evidence)
@@ -82,7 +82,8 @@ def default_ears() -> Ears:
     return NetworkEars()
 
 
-def _hits(heard: Heard) -> tuple[Hit, ...]:
+def hits_of(heard: Heard) -> tuple[Hit, ...]:
+    """Strokes as hits without places."""
     return tuple(
         Hit(
             id=number,

@@ -4,6 +4,7 @@ In: the hits of a take (from audio or MIDI), a chart and its grid. Out: the `Mar
 verdict, how late it was in the take's own time, a score for each bar, a few sentences, and what to practise next.
 """
 
-from .engine import mark
+from .engine import bars_asked, mark
+from .unheard import TOLD, Heights
 
-__all__ = ["mark"]
+__all__ = ["TOLD", "Heights", "bars_asked", "mark"]

@@ -19,6 +19,7 @@ from fourlimb.model.sounds import SAY
 from .evidence import HEARD_MS, Finding, Shown, by_bar, fill_start, findings
 from .match import Matched
 from .score import UNHEARD_MS
+from .unheard import TOLD
 from .written import Written
 
 CHANGES_MOST: Final = 3
@@ -28,7 +29,10 @@ PLACES_MOST: Final = 3
 """Most places to practise next."""
 
 CLEAN: Final = 0.95
-"""A bar with this score or more is clean."""
+"""A bar with this score or more is clean, if there is nothing to say of it."""
+
+TOLD_MS: Final = 40.0
+"""Lateness that is told of a single stroke in a bar that is otherwise clean: twice what is just heard (ours)."""
 
 RECOGNISED: Final = 0.3
 """Worth of what is found (half for another piece, less a quarter for extras) as a share of what is written, below
@@ -73,14 +77,19 @@ def recognised(strokes: Sequence[MarkedStroke]) -> bool:
 
 
 def bar_says(bars: Sequence[MarkedBar], strokes: Sequence[MarkedStroke], grid: Grid) -> tuple[MarkedBar, ...]:
-    """Each bar that is not clean with the one thing to say about it."""
+    """Each bar that is not clean with the one thing to say about it; nothing is said that is not sure."""
     inside = by_bar(strokes)
-    return tuple(
-        msgspec.structs.replace(bar, say=_say_bar(inside.get(bar.bar, []), grid.meter(bar.bar)))
-        if bar.score < CLEAN and grid.has(bar.bar)
-        else bar
-        for bar in bars
-    )
+    told = []
+    for bar in bars:
+        least_ms = UNHEARD_MS if bar.score < CLEAN else TOLD_MS
+        say = _say_bar(inside.get(bar.bar, []), grid.meter(bar.bar), least_ms) if grid.has(bar.bar) else ""
+        told.append(msgspec.structs.replace(bar, say=say))
+    return tuple(told)
+
+
+def is_clean(bar: MarkedBar) -> bool:
+    """True when there is nothing to change in a bar."""
+    return bar.score >= CLEAN and not bar.say
 
 
 def practise_next(
@@ -94,7 +103,7 @@ def practise_next(
     if not recognised(strokes):
         return ()
     inside = by_bar(strokes)
-    weak = [bar for bar in bars if bar.score < CLEAN]
+    weak = [bar for bar in bars if bar.say]
     if not weak and faults:
         first, last = min(faults[0].bars, default=bars[0].bar), max(faults[0].bars, default=bars[-1].bar)
         return (PractiseNext(from_bar=first, to_bar=last, rung_bpm=max(round(take_bpm), 1), why=_reason(faults[0])),)
@@ -122,11 +131,15 @@ def things_to_change(shown: Shown) -> tuple[Finding, ...]:
 
 def _right(strokes: Sequence[MarkedStroke], bars: Sequence[MarkedBar], matched: Matched) -> list[str]:
     """The one thing to praise first, if there is one."""
-    frame = [s for s in strokes if s.piece in ("kick", "snare") and s.verdict != "extra"]
+    frame = [
+        s
+        for s in strokes
+        if s.piece in ("kick", "snare") and (s.verdict == "played" or (s.verdict != "extra" and s.confidence >= TOLD))
+    ]
     good = [s for s in frame if s.verdict == "played" and abs(s.late_ms or 0.0) <= HEARD_MS]
     if len(frame) >= 4 and len(good) >= 0.9 * len(frame):
         return [f"Kick and snare are where they belong ({len(good)} of {len(frame)})."]
-    clean = [bar.bar for bar in bars if bar.score >= CLEAN]
+    clean = [bar.bar for bar in bars if is_clean(bar)]
     if len(clean) >= 2:
         return [f"{_longest(clean)} clean."]
     if not matched.restarts and any(s.verdict == "played" for s in strokes if s.bar == bars[-1].bar):
@@ -160,12 +173,12 @@ def _tempo(matched: Matched, written: Written) -> list[str]:
     return [f"You {word}: from {first * song_bpm:.0f} to {last * song_bpm:.0f}. Record it with the click."]
 
 
-def _say_bar(strokes: Sequence[MarkedStroke], meter: str) -> str:
-    missed = [s for s in strokes if s.verdict == "missed"]
-    other = [s for s in strokes if s.verdict == "other_piece"]
-    extra = [s for s in strokes if s.verdict == "extra"]
-    written = len(strokes) - len(extra)
-    if missed and len(missed) == written:
+def _say_bar(strokes: Sequence[MarkedStroke], meter: str, least_ms: float) -> str:
+    sure = [s for s in strokes if s.confidence >= TOLD]
+    missed = [s for s in sure if s.verdict == "missed"]
+    other = [s for s in sure if s.verdict == "other_piece"]
+    extra = [s for s in sure if s.verdict == "extra"]
+    if missed and all(s.verdict in ("missed", "extra") for s in strokes):
         return "nothing of this bar was played"
     if missed:
         more = f", and {len(missed) - 1} more" if len(missed) > 1 else ""
@@ -178,7 +191,7 @@ def _say_bar(strokes: Sequence[MarkedStroke], meter: str) -> str:
             "a open", "an open"
         )
     off = max((s for s in strokes if s.late_ms is not None), key=lambda s: abs(s.late_ms or 0.0), default=None)
-    if off is None or off.late_ms is None or abs(off.late_ms) <= UNHEARD_MS:
+    if off is None or off.late_ms is None or abs(off.late_ms) <= least_ms:
         return ""
     side = "early" if off.late_ms < 0 else "late"
     return f"the {SAY[off.piece]} on {_place_word(meter, off.position)} is {abs(off.late_ms):.0f} ms {side}"
@@ -199,13 +212,18 @@ def _groups(weak: Sequence[MarkedBar]) -> list[list[MarkedBar]]:
     return groups
 
 
+def _needs_neighbours(strokes: Sequence[MarkedStroke]) -> bool:
+    left_out = all(s.verdict in ("missed", "extra") for s in strokes)
+    return left_out or fill_start(strokes) is not None
+
+
 def _place(
     group: Sequence[MarkedBar], inside: dict[int, list[MarkedStroke]], bars: Sequence[MarkedBar], take_bpm: float
 ) -> PractiseNext:
-    """A fill is practised with the bar before and its landing; other places as they are."""
+    """A fill is practised with the bar before and its landing, a bar left out with its neighbours."""
     first, last = group[0].bar, group[-1].bar
     worst = min(group, key=lambda bar: (bar.score, bar.bar))
-    if any(fill_start(inside.get(bar.bar, [])) is not None for bar in group):
+    if any(_needs_neighbours(inside.get(bar.bar, [])) for bar in group):
         first, last = max(first - 1, bars[0].bar), min(last + 1, bars[-1].bar)
     share = next((share for below, share in RUNGS if worst.score < below), 1.0)
     why = f"bar {worst.bar}: {worst.say}" if worst.say else f"bar {worst.bar} is not clean yet"

@@ -5,14 +5,16 @@ count-in, stop and begin again. Strokes are matched one to one in the take's own
 time, so playing slower is never "late". Loudness is against the take's own ordinary strokes of the same piece.
 Sentences are said on evidence only (see `say`).
 
-Hits may come from a MIDI file or from ears: `mark` does not care; hits that are unsure are never called extra. It
-cannot see hands (which hand played is not marked), and a take that improvises is told to be another piece of music.
+Hits may come from a MIDI file or from ears. Of ears `heights` tells what they heard where no hit is, so that what
+they missed is not held against the student (see `unheard`); hits that are unsure are never called extra. It cannot
+see hands (which hand played is not marked), and a take that improvises is told to be another piece of music.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Final
 
+import msgspec
 import numpy as np
 
 from fourlimb.model import (
@@ -37,6 +39,7 @@ from .follow import find_ratio, follow, ratios_near
 from .loudness import dynamics
 from .match import Matched, match
 from .score import mark_bars, total
+from .unheard import Heights, sure_of
 from .written import Written, write_out
 
 PARTS: Final = (1, 2, 4, 3, 6)
@@ -59,16 +62,18 @@ def mark(
     to_bar: int | None = None,
     tempo_bpm: float | None = None,
     sha256: str = "",
+    heights: Heights | None = None,
 ) -> Marking:
     """The marking of a take of bars `from_bar` to `to_bar` of a chart (default: all bars).
 
     Unless bars are given, the marking is of those that the take plays.
 
     `take`: hits with time_s, sound and loudness_db; where they were placed does not matter. `tempo_bpm`: the rung it
-    was played at (felt beats a minute), if known. Raises InputError when the bars hold no strokes, when they are not
-    in the song, or when a hit has no time.
+    was played at (felt beats a minute), if known. `heights`: what ears hear of a sound near a second of the take;
+    None when the hits are known and not heard. Raises InputError when the bars hold no strokes, when they are not in
+    the song, or when a hit has no time.
     """
-    first, last = _range(grid, from_bar, to_bar)
+    first, last = bars_asked(grid, from_bar, to_bar)
     written = write_out(chart, grid, first, last)
     hits = _in_time(take)
     song_bpm = 60.0 / written.beat_s
@@ -77,12 +82,14 @@ def mark(
     known = ratios_near(tempo_bpm / song_bpm) if tempo_bpm else None
     ratio = find_ratio(written, hits, known)
     matched = match(written, hits, follow(written, hits, ratio), ratio)
-    strokes = _marked(written, hits, matched, grid)
+    sure = sure_of(written.strokes, hits, matched.pairs, heights)
+    strokes = _marked(written, hits, matched, grid, sure)
     part = _part_played(strokes) if from_bar is None and to_bar is None else (first, last)
     if part != (first, last):
         return mark(
-            take, chart, grid, level=level, from_bar=part[0], to_bar=part[1], tempo_bpm=tempo_bpm, sha256=sha256
-        )
+            take, chart, grid, level=level, from_bar=part[0], to_bar=part[1], tempo_bpm=tempo_bpm, sha256=sha256,
+            heights=heights,
+        )  # fmt: skip
     bars = mark_bars(strokes, range(first, last + 1))
     take_bpm = song_bpm * (matched.steady[0].ratio() if matched.steady else ratio)
     bars = bar_says(bars, strokes, grid)
@@ -103,7 +110,8 @@ def mark(
     return Marking(take=facts, strokes=strokes, bars=bars, summary=summary)
 
 
-def _range(grid: Grid, from_bar: int | None, to_bar: int | None) -> tuple[int, int]:
+def bars_asked(grid: Grid, from_bar: int | None, to_bar: int | None) -> tuple[int, int]:
+    """First and last bar, the song's own where None. Raises InputError when they are not in the song."""
     if not grid.bars:
         raise InputError("this song has no bars to mark a take against: choose another lesson")
     first = grid.numbers[0] if from_bar is None else from_bar
@@ -151,7 +159,9 @@ def _nothing_heard(written: Written, grid: Grid, level: Level, first: int, last:
     )
 
 
-def _marked(written: Written, hits: Sequence[Hit], matched: Matched, grid: Grid) -> tuple[MarkedStroke, ...]:
+def _marked(
+    written: Written, hits: Sequence[Hit], matched: Matched, grid: Grid, sure: Mapping[int, float]
+) -> tuple[MarkedStroke, ...]:
     """Every written stroke with its verdict, and the extra ones, in song order."""
     loud = dynamics(written.strokes, hits, matched.pairs)
     marked = []
@@ -159,15 +169,30 @@ def _marked(written: Written, hits: Sequence[Hit], matched: Matched, grid: Grid)
         stroke = written.strokes[pair.stroke]
         if pair.hit is None or pair.late_s is None:
             marked.append(
-                MarkedStroke(bar=stroke.bar, position=stroke.position, piece=stroke.piece, verdict="missed")
+                MarkedStroke(
+                    bar=stroke.bar,
+                    position=stroke.position,
+                    piece=stroke.piece,
+                    verdict="missed",
+                    confidence=sure.get(pair.stroke, 1.0),
+                )
             )
             continue
-        marked.append(_played(stroke, hits[pair.hit], pair.late_s, loud.get(pair.stroke)))
+        played = _played(stroke, hits[pair.hit], pair.late_s, loud.get(pair.stroke))
+        confidence = sure.get(pair.stroke, hits[pair.hit].confidence)
+        marked.append(msgspec.structs.replace(played, confidence=confidence))
     for index, written_s in matched.extra:
         bar, position = place_of(grid, written_s)
         hit = hits[index]
         marked.append(
-            MarkedStroke(bar=bar, position=position, piece=hit.sound, verdict="extra", time_s=round(hit.time_s, 4))
+            MarkedStroke(
+                bar=bar,
+                position=position,
+                piece=hit.sound,
+                verdict="extra",
+                time_s=round(hit.time_s, 4),
+                confidence=hit.confidence,
+            )
         )
     return tuple(sorted(marked, key=lambda s: (s.bar, s.position, ORDER[s.piece], s.verdict, s.time_s or 0.0)))
 

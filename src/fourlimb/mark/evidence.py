@@ -12,9 +12,10 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from fourlimb.model import Grid, MarkedStroke, Sound
-from fourlimb.model.sounds import SAY, TIMEKEEPERS, TOMS
+from fourlimb.model.sounds import INSTRUMENT, SAY, TIMEKEEPERS, TOMS
 
 from .match import Matched
+from .unheard import MISNAMED, MISNAMED_OTHERS, TOLD
 from .written import Written
 
 HEARD_MS: Final = 25.0
@@ -33,6 +34,9 @@ HABIT_SHARE: Final = 0.75
 
 FOLLOWED: Final = 0.6
 """Share of what is written that must be played for a jump in the take to be a stop of the player (ours)."""
+
+SLACK_S: Final = 0.08
+"""A stroke this early still belongs to the bar that begins (seconds of written time; ours)."""
 
 LOUD_GHOST: Final = 0.3
 """A ghost this much too loud (0.1 is 2 dB) is as loud as a backbeat."""
@@ -102,7 +106,12 @@ def _stops(shown: Shown) -> Iterator[Finding]:
     if played < FOLLOWED * len(shown.matched.pairs):
         return  # what jumps about in a part it does not fit has not stopped
     for stop, start in shown.matched.restarts:
-        at, again = shown.grid.bar_at(stop), shown.grid.bar_at(start)
+        at, again = shown.grid.bar_at(stop), shown.grid.bar_at(start + SLACK_S)
+        if again > at + 1 and abs(start - shown.grid.at(again).start_s) <= shown.written.beat_s / 2:
+            out = f"bar {at + 1}" if again == at + 2 else f"bars {at + 1}-{again - 1}"
+            say = f"You leave out {out}. Count the bars aloud, or say what comes next before it comes."
+            yield Finding("left out", tuple(range(at + 1, again)), 9.0, say)
+            continue
         what = f"You stop in bar {at} and start again in bar {again}"
         if start > stop + 1.5 * shown.written.beat_s:
             what = f"You leave the song in bar {at} and come back in bar {again}"
@@ -206,6 +215,10 @@ def _ghosts(shown: Shown) -> Iterator[Finding]:
         return
     played = [s for s in ghosts if s.verdict == "played"]
     bars = tuple(sorted({s.bar for s in ghosts}))
+    if len(played) <= len(ghosts) / 2 and any(s.verdict == "missed" and s.confidence < TOLD for s in ghosts):
+        say = f"{len(played)} of {len(ghosts)} ghost notes are heard. Listen to the take: are the others there?"
+        yield Finding("ghosts unheard", bars, 2.0, say)
+        return
     if len(played) <= len(ghosts) / 2:
         say = (
             f"{len(ghosts) - len(played)} of {len(ghosts)} ghost notes are missing. First play them all, then softer."
@@ -238,8 +251,8 @@ def _dropped(shown: Shown) -> Iterator[Finding]:
     ghosts = {(s.bar, s.position, s.piece) for s in shown.written.strokes if s.ghost}
     for piece, strokes in written.items():
         plain = [s for s in strokes if (s.bar, s.position, s.piece) not in ghosts]
-        missed = [s for s in plain if s.verdict == "missed"]
-        instead = [s for s in plain if s.verdict == "other_piece"]
+        missed = [s for s in plain if s.verdict == "missed" and s.confidence >= TOLD]
+        instead = _instead(piece, plain)
         if len(plain) >= FILL_LEAST and len(missed) > len(plain) / 2:
             say = f"The {SAY[piece]} is mostly missing ({len(missed)} of {len(plain)}). Say its line, then play it."
             yield Finding(f"missing {piece}", tuple(sorted({s.bar for s in missed})), 7.0, say)
@@ -247,6 +260,15 @@ def _dropped(shown: Shown) -> Iterator[Finding]:
             heard = _most([s.played for s in instead if s.played is not None])
             say = f"Where the {SAY[piece]} is written you play the {SAY[heard]} ({len(instead)} of {len(plain)})."
             yield Finding(f"instead {piece}", tuple(sorted({s.bar for s in instead})), 6.5, say)
+
+
+def _instead(piece: Sound, strokes: Sequence[MarkedStroke]) -> list[MarkedStroke]:
+    """Strokes on another piece; none where ears that name the piece wrongly would explain half of them."""
+    instead = [s for s in strokes if s.verdict == "other_piece"]
+    unsure = [s for s in instead if s.confidence < TOLD]
+    same = [s for s in unsure if s.played is not None and INSTRUMENT[s.played] == INSTRUMENT[piece]]
+    misnamed = MISNAMED.get(piece, MISNAMED_OTHERS) * len(strokes)
+    return [s for s in instead if s not in unsure or (s in same and len(same) > 2 * misnamed)]
 
 
 def _most(pieces: Sequence[Sound]) -> Sound:

@@ -17,6 +17,7 @@ from fourlimb.model.sounds import INSTRUMENT
 
 from .follow import REACH_S, Stretch
 from .order import in_order
+from .recut import recut
 from .steady import Steady, keep_time
 from .written import Floats, Written
 
@@ -34,11 +35,15 @@ SURE: Final = 0.4
 
 
 class Pair(NamedTuple):
-    """A written stroke (its index), the hit (its index; None: missed), and how late it is in seconds."""
+    """A written stroke (its index), the hit (its index; None: missed), how late it is, and when it was due.
+
+    Seconds of the take; `due_s` None: the take never came there.
+    """
 
     stroke: int
     hit: int | None
     late_s: float | None
+    due_s: float | None = None
 
 
 class Matched(NamedTuple):
@@ -64,12 +69,15 @@ class _Try(NamedTuple):
 def match(written: Written, hits: Sequence[Hit], stretches: Sequence[Stretch], ratio: float) -> Matched:
     """Pairs written strokes with hits. `hits` in order of time; `stretches` as `follow` gives them."""
     tries = [made for stretch in stretches if (made := _try(written, hits, stretch, ratio)) is not None]
+    tries = _cut_anew(written, hits, tries, ratio)
     found = [_assign(written, hits, one) for one in tries]
     choice = _choose(written, tries, found)
+    due = [one.steady.at(written.time_s) for one in tries]
     pairs = []
     for index in range(len(written.strokes)):
-        pair = found[choice[index]].get(index) if index in choice else None
-        pairs.append(Pair(index, *(pair or (None, None))))
+        number = choice.get(index)
+        hit, late_s = (None, None) if number is None else found[number].get(index, (None, None))
+        pairs.append(Pair(index, hit, late_s, None if number is None else float(due[number][index])))
     used = {pair.hit for pair in pairs if pair.hit is not None}
     return Matched(
         pairs=tuple(pairs),
@@ -97,6 +105,15 @@ def _try(written: Written, hits: Sequence[Hit], stretch: Stretch, ratio: float) 
     low, high = min(where) - REACH_S, max(where) + REACH_S
     covers = frozenset(i for i, time_s in enumerate(written.time_s) if low <= time_s <= high)
     return _Try(stretch, steady, covers)
+
+
+def _cut_anew(written: Written, hits: Sequence[Hit], tries: Sequence[_Try], ratio: float) -> list[_Try]:
+    """The same with each jump at the hit where it fits best."""
+    stretches = [one.stretch for one in tries]
+    for n in range(len(tries) - 1):
+        one, after = (stretches[n], tries[n].steady), (stretches[n + 1], tries[n + 1].steady)
+        stretches[n], stretches[n + 1] = recut(written, hits, one, after)
+    return [made for stretch in stretches if (made := _try(written, hits, stretch, ratio)) is not None]
 
 
 def _assign(written: Written, hits: Sequence[Hit], one: _Try) -> dict[int, tuple[int, float]]:

@@ -3,8 +3,8 @@
 Within 20 ms of steady time nothing is held against a stroke: one drum moved by less is not heard in a groove
 (measured just noticeable differences of 19-24 ms in multi-instrument grooves), and feedback on small errors teaches
 worse than feedback on large ones (bandwidth feedback: Cruz and others, Motricidade 14 (2018)). Beyond, a stroke loses
-up to half of its worth; a missed one all of it, one on another piece half; an extra one costs half a stroke. Weights
-are ours.
+up to half of its worth; a missed one all of it, one on another piece half; an extra one costs half a stroke. What is
+unsure costs by as much as it is sure. Weights are ours.
 """
 
 from collections.abc import Iterable, Sequence
@@ -31,7 +31,7 @@ def mark_bars(strokes: Sequence[MarkedStroke], bars: Iterable[int]) -> tuple[Mar
 def bar_score(strokes: Sequence[MarkedStroke]) -> float:
     """Worth of what was played over what is written, less what is not written, 0 to 1."""
     written = [stroke for stroke in strokes if stroke.verdict != "extra"]
-    extra = len(strokes) - len(written)
+    extra = sum(stroke.confidence for stroke in strokes if stroke.verdict == "extra")
     worth = sum(stroke_worth(stroke) for stroke in written) - EXTRA_COST * extra
     if not written:
         return round(max(1.0 + worth, 0.0), 3)
@@ -41,10 +41,10 @@ def bar_score(strokes: Sequence[MarkedStroke]) -> float:
 def stroke_worth(stroke: MarkedStroke) -> float:
     """1 for a stroke where it belongs, less when it is late, early, on another piece, or missed."""
     if stroke.verdict == "missed" or stroke.late_ms is None:
-        return 0.0
+        return 1.0 - stroke.confidence
     over = max(abs(stroke.late_ms) - UNHEARD_MS, 0.0) / (HALF_LOST_MS - UNHEARD_MS)
     timing = 1.0 - 0.5 * min(over, 1.0)
-    return timing * (OTHER_PIECE if stroke.verdict == "other_piece" else 1.0)
+    return timing * (1.0 - (1.0 - OTHER_PIECE) * stroke.confidence if stroke.verdict == "other_piece" else 1.0)
 
 
 def total(bars: Sequence[MarkedBar], strokes: Sequence[MarkedStroke]) -> float:

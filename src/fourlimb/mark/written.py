@@ -22,7 +22,10 @@ WEIGHT_OTHER: Final = 1.2
 
 
 class Written(NamedTuple):
-    """Strokes in song order. `time_s`, `weight`: shape (n,); `beat_s`: length of a felt beat (median, seconds)."""
+    """Strokes in song order. `time_s`, `weight`: shape (n,); `beat_s`: length of a felt beat (median, seconds).
+
+    `lines_s`: where bars begin, increasing.
+    """
 
     strokes: tuple[Stroke, ...]
     time_s: Floats
@@ -30,6 +33,7 @@ class Written(NamedTuple):
     beat_s: float
     start_s: float
     end_s: float
+    lines_s: Floats
 
 
 def write_out(chart: Chart, grid: Grid, from_bar: int, to_bar: int) -> Written:
@@ -52,6 +56,7 @@ def write_out(chart: Chart, grid: Grid, from_bar: int, to_bar: int) -> Written:
         beat_s=60.0 / float(np.median(tempi)) if tempi else 0.5,
         start_s=grid.at(strokes[0].bar).start_s,
         end_s=grid.end(strokes[-1].bar),
+        lines_s=np.array([bar.start_s for bar in grid.bars]),
     )
 
 

@@ -38,7 +38,8 @@ class MarkedStroke(msgspec.Struct, frozen=True, kw_only=True):
 
     `late_ms` is against the take's own steady time, positive late; `dynamic` how much louder (positive) than written,
     -1 to 1, where 0.1 is 2 dB; both None when not played. `played` names the piece heard instead (`other_piece`).
-    An extra stroke stands at the nearest place that can be counted.
+    An extra stroke stands at the nearest place that can be counted. `confidence` 0 to 1 is how sure the verdict is:
+    1 for what was read from MIDI; ears may have missed a ghost that was played.
     """
 
     bar: int
@@ -49,6 +50,7 @@ class MarkedStroke(msgspec.Struct, frozen=True, kw_only=True):
     dynamic: float | None = None
     played: Sound | None = None
     time_s: float | None = None
+    confidence: float = 1.0
     extra: dict[str, object] = {}
 
 

@@ -58,7 +58,7 @@ def picture(sheet: Sheet, pages: Sequence[str], places: "Cursor") -> Picture:
     for bar in places.bars:
         staves.setdefault(bar.line, [bar.y, round(bar.y + bar.height, 5)])
     return Picture(
-        svg=_merged(roots), unit=unit, lines=[staves[line] for line in sorted(staves)], boxes=_boxes(sheet, places)
+        svg=merged(roots), unit=unit, lines=[staves[line] for line in sorted(staves)], boxes=_boxes(sheet, places)
     )
 
 
@@ -87,7 +87,7 @@ def _increasing(points: Iterable[tuple[float, float]]) -> list[list[float]]:
     return kept
 
 
-def _merged(roots: Sequence[Element]) -> str:
+def merged(roots: Sequence[Element]) -> str:
     """All lines of all pages in one SVG, each in a group of its own, with every glyph outline once."""
     ink = {name: _ink(name, roots[0].get(name, "none")) for name in ("fill", "stroke")}
     whole = Element(f"{{{SVG}}}svg", {"width": "0", "height": "0", "aria-hidden": "true"})

@@ -1,4 +1,4 @@
-"""The practice page's own script, style sheet and template, read from this folder and folded for the page.
+"""The pages' own script, style sheet and template, read from this folder and folded for the page.
 
 The script is written as small ES modules. A page opened from disk may not load modules from files, so they are joined
 into one, in the order in which they need each other: imports and the word `export` fall away, names must be unique.
@@ -27,14 +27,14 @@ def order(name: str, before: tuple[str, ...] = ()) -> tuple[str, ...]:
     return (*before, name)
 
 
-def style() -> str:
-    """The style sheet."""
-    return _read("style.css")
+def style(page: str = "style") -> str:
+    """The style sheet: the look that the house's pages share, and what only this one has ("style", "marked")."""
+    return _read("look.css") + _read(f"{page}.css")
 
 
-def template() -> str:
-    """The page with places named {{so}}."""
-    return _read("page.html")
+def template(page: str = "page") -> str:
+    """A page with places named {{so}}: the practice page ("page"), a marking ("marked")."""
+    return _read(f"{page}.html")
 
 
 def _read(name: str) -> str:
