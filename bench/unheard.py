@@ -26,6 +26,14 @@ from .spoiled import ROOMS, heard_from
 
 SOFT_DB = -18.0
 """Softer than this against the loudest (velocity 45) is a ghost."""
+GROUPS: dict[str, tuple[str, ...]] = {
+    "kick": ("kick",),
+    "snare": ("snare",),
+    "hats": ("hat_closed", "hat_open", "hat_pedal"),
+    "ghosts": ("soft snare", "snare"),
+    "others": ("tom_high", "tom_mid", "tom_floor", "crash", "ride", "ride_bell"),
+}
+"""Sounds whose traces are alike."""
 NEAR_S = 0.05
 REACH_S = 0.04
 
@@ -109,8 +117,10 @@ def main() -> None:
             empty = [p.height for p in table[kind] if not p.struck and not p.heard]
             share = 1 - len(missed) / len(rows)
             print(f"| {kind} | {len(rows)} | {share:.2f} | {_spread(missed)} | {_spread(empty)} |")
-    a, b = fit(found)
-    print(f"\nlog-likelihood ratio of an unheard stroke: {a:.2f} + {b:.2f} log-odds(height)")
+    print("\nlog-likelihood ratio of an unheard stroke, a + b log-odds(height):")
+    for name, kinds in GROUPS.items():
+        a, b = fit([place for kind in kinds for place in table[kind]])
+        print(f"  {name}: {a:.2f} + {b:.2f}")
 
 
 def Sound_of(kind: str) -> Sound:  # noqa: N802

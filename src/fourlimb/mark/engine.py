@@ -39,7 +39,7 @@ from .follow import find_ratio, follow, ratios_near
 from .loudness import dynamics
 from .match import Matched, match
 from .score import mark_bars, total
-from .unheard import Heights, sure_of
+from .unheard import Heights, shares_heard, sure_of
 from .written import Written, write_out
 
 PARTS: Final = (1, 2, 4, 3, 6)
@@ -75,6 +75,8 @@ def mark(
     """
     first, last = bars_asked(grid, from_bar, to_bar)
     written = write_out(chart, grid, first, last)
+    if heights is not None:
+        written = written._replace(weight=written.weight * shares_heard(written.strokes))
     hits = _in_time(take)
     song_bpm = 60.0 / written.beat_s
     if not hits:

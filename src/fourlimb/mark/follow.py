@@ -58,11 +58,11 @@ JUMP_COST: Final = 7.0
 PAUSE_RELIEF: Final = 2.0
 """A jump after a beat without any hit costs this much less: players stop before they start again (ours)."""
 
-AWAY_COST: Final = 2.0
+AWAY_COST: Final = 1.0
 AWAY_BEATS: Final = 16.0
 """A take is expected to begin where the part begins: price of beginning elsewhere, in full from this far (ours)."""
 
-FARTHER_COST: Final = 0.02
+FARTHER_COST: Final = 0.05
 """Price of each beat that a jump goes, so that of two places alike the nearer is chosen (ours)."""
 
 LEAD_S: Final = 12.0

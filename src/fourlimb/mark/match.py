@@ -150,7 +150,8 @@ def _own_sound(
         strokes = sorted((i for i in due if written.strokes[i].piece == sound), key=lambda i: (due[i], i))
         struck = [j for j in range(one.stretch.first, one.stretch.last + 1) if hits[j].sound == sound]
         times = np.array([hits[j].time_s for j in struck])
-        for a, b in in_order(np.array([due[i] for i in strokes]), times, SAME_S):
+        trust = np.array([hits[j].confidence for j in struck])
+        for a, b in in_order(np.array([due[i] for i in strokes]), times, SAME_S, trust):
             i, j = strokes[a], struck[b]
             pairs[i] = j, float(times[b] - due[i])
     return pairs

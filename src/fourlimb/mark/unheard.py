@@ -14,10 +14,13 @@ from collections.abc import Callable, Sequence
 from math import exp, log
 from typing import Final
 
+import numpy as np
+
 from fourlimb.model import Hit, Sound, Stroke
 from fourlimb.model.sounds import INSTRUMENT
 
 from .match import Pair
+from .written import Floats
 
 Heights = Callable[[Sound, float], float]
 """(sound, second of the take) -> how much of this sound, or of another of its instrument, is heard near: 0 to 1."""
@@ -49,7 +52,13 @@ HEARD_OTHERS: Final = 0.2
 WEIGHT: Final = 6.0
 """The table counts as so many strokes of this take (ours)."""
 
-TRACE: Final = (2.87, 0.84)
+TRACE: Final[dict[str, tuple[float, float]]] = {
+    "kick drum": (2.48, 0.89),
+    "snare drum": (2.57, 1.25),
+    GHOST: (1.46, 0.57),
+    "hi-hat": (1.29, 0.74),
+}
+TRACE_OTHERS: Final = (3.95, 0.97)
 """Log-likelihood ratio of a missed stroke against nothing struck: first + second x log-odds of the height."""
 
 LOWEST: Final = 1e-3
@@ -81,8 +90,14 @@ def sure_of(
             sure[pair.stroke] = 1.0
         else:
             height = heights(stroke.piece, pair.due_s)
-            sure[pair.stroke] = round(1.0 - _played_after_all(found[kind_of(stroke)], height), 3)
+            kind = kind_of(stroke)
+            sure[pair.stroke] = round(1.0 - _played_after_all(found[kind], height, *TRACE.get(kind, TRACE_OTHERS)), 3)
     return sure
+
+
+def shares_heard(strokes: Sequence[Stroke]) -> Floats:
+    """For each stroke the share of its kind that ears hear, shape (n,): what they miss tells less of the place."""
+    return np.array([HEARD.get(kind_of(stroke), HEARD_OTHERS) for stroke in strokes])
 
 
 def kind_of(stroke: Stroke) -> str:
@@ -109,8 +124,8 @@ def _found(strokes: Sequence[Stroke], hits: Sequence[Hit], pairs: Sequence[Pair]
     }
 
 
-def _played_after_all(share_heard: float, height: float) -> float:
+def _played_after_all(share_heard: float, height: float, even: float, slope: float) -> float:
     bounded = min(max(height, LOWEST), 1 - LOWEST)
-    ratio = exp(TRACE[0] + TRACE[1] * log(bounded / (1 - bounded)))
+    ratio = exp(even + slope * log(bounded / (1 - bounded)))
     odds = (1 - LEFT_OUT) / LEFT_OUT * (1 - share_heard) * ratio
     return odds / (1 + odds)
