@@ -10,7 +10,7 @@ exact. `note@dynamics` is MIDI velocity as a percentage of 90, as the standard s
 import io
 import xml.etree.ElementTree as ElementTree
 import zipfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from math import gcd, lcm
 from typing import Final
@@ -30,6 +30,7 @@ from .notate import Event, Voice, WrittenBar, slashes
 from .passes import bar_before, mark_at
 from .words import SWING_FROM, feel_words, printable
 from .xmlbars import left_bar_line, right_bar_line, signs_after, signs_before
+from .xmlgroups import beams_of, tuplet_edges
 from .xmlnotes import (
     INSTRUMENT_SOUND,
     PART,
@@ -257,14 +258,14 @@ class _Writer:
         ElementTree.SubElement(swing, "swing-type").text = "eighth" if feel.swing_unit == "8th" else "16th"
 
     def _voice(self, measure: Element, voice: Voice, bar: WrittenBar, number: int) -> None:
-        beams = _beams(voice.events)
+        beams = beams_of(voice.events)
         for index, event in enumerate(voice.events):
             if event.hidden:
                 forward = ElementTree.SubElement(measure, "forward")
                 ElementTree.SubElement(forward, "duration").text = self._ticks(event.slot.length)
                 ElementTree.SubElement(forward, "voice").text = str(number)
                 continue
-            edges = _tuplet_edges(voice.events, index)
+            edges = tuplet_edges(voice.events, index)
             for note in self._notes(event, voice, bar, number, beams.get(index, ()), edges):
                 measure.append(note)
 
@@ -366,38 +367,3 @@ def swing_ratio(share: float) -> tuple[int, int]:
     first, second = found.numerator, found.denominator - found.numerator
     common = gcd(first, second) or 1
     return first // common, max(second // common, 1)
-
-
-def _tuplet_edges(events: Sequence[Event], index: int) -> tuple[str, ...]:
-    tuplet = events[index].slot.tuplet
-    if tuplet is None:
-        return ()
-    shown = [i for i, e in enumerate(events) if e.slot.tuplet == tuplet and not e.hidden]
-    edges = ("start",) if index == shown[0] else ()
-    return (*edges, "stop") if index == shown[-1] and len(shown) > 1 else edges if len(shown) > 1 else ()
-
-
-def _beams(events: Sequence[Event]) -> Mapping[int, tuple[str, ...]]:
-    """States of each beam level of each beamed note: begin, continue, end, forward hook, backward hook."""
-    groups: dict[int, list[int]] = {}
-    for index, event in enumerate(events):
-        if event.slot.beam is not None and event.heads:
-            groups.setdefault(event.slot.beam, []).append(index)
-    found: dict[int, tuple[str, ...]] = {}
-    for members in groups.values():
-        levels = [events[i].slot.value.bit_length() - 3 for i in members]
-        for at, index in enumerate(members):
-            found[index] = tuple(_beam_state(levels, at, level) for level in range(1, levels[at] + 1))
-    return found
-
-
-def _beam_state(levels: Sequence[int], at: int, level: int) -> str:
-    before = at > 0 and levels[at - 1] >= level
-    after = at + 1 < len(levels) and levels[at + 1] >= level
-    if before and after:
-        return "continue"
-    if before:
-        return "end"
-    if after:
-        return "begin"
-    return "backward hook" if at else "forward hook"
