@@ -6,7 +6,7 @@ from .notate import Event
 
 
 def tuplet_edges(events: Sequence[Event], index: int) -> tuple[str, ...]:
-    """ "start" and "stop" where an event is the first or last shown of its tuplet."""
+    """Starts and stops of brackets: of the first and the last event shown of a tuplet."""
     tuplet = events[index].slot.tuplet
     if tuplet is None:
         return ()

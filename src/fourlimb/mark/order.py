@@ -2,8 +2,8 @@
 
 Nearest-first pairing breaks where a player rushes by more than half a gap: then every stroke takes its neighbour's
 hit. Order helps: hits are played in the order in which they are written. This is the alignment of two sequences by
-dynamic programming (Needleman and Wunsch 1970): a pair costs its lateness as a share of the reach, and its hit's doubt;
-a stroke left out costs 1, a hit left over half of that times how sure it is.
+dynamic programming (Needleman and Wunsch 1970): a pair costs its lateness as a share of the reach, and its hit's
+doubt; a stroke left out costs 1, a hit left over half of that times how sure it is.
 """
 
 from collections.abc import Iterator
