@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from listen_material import SONG, performance
 
 from fourlimb.listen import Spoken, learn, still_possible
-from fourlimb.listen.chances import OWN, UNLIKE, VARIANCE, chances, latent, moderated
+from fourlimb.listen.chances import VARIANCE, chances, latent, moderated
 from fourlimb.listen.chances import given as odds_given
+from fourlimb.listen.chances import shared as covariance
 from fourlimb.listen.network import Answer
 from fourlimb.listen.odds import probability
 from fourlimb.listen.trained import NO_BEATS, NetworkEars
@@ -195,15 +196,14 @@ def test_odds_after_one_known_stroke_are_those_of_integration(prior: float, true
         np.array([i]) for i, t in enumerate(rows.time_s) if t in {p.time_s for p in pair} and rows.hit[i] < 0
     )
     found = odds_given(rows, known, np.array([true]), asked)[0]
-    bars = rows.alike[rows.bar[known[0]], rows.bar[asked[0]]]
-    shared = (VARIANCE - OWN) * (UNLIKE + (1 - UNLIKE) * bars)
+    shared = float(covariance(rows, known, asked)[0, 0])
     points = np.linspace(-14, 14, 1401)
     one = np.exp(-0.5 * points**2 / VARIANCE)
-    seen = probability(latent(rows.odds[known])[0] + points)
+    seen = probability(latent(rows.odds[known], VARIANCE)[0] + points)
     one *= seen if true else 1 - seen
     mean, rest = shared / VARIANCE * points, VARIANCE - shared**2 / VARIANCE
     wanted = (
-        one * probability(moderated(latent(rows.odds[asked])[0] + mean, np.full(len(mean), rest)))
+        one * probability(moderated(latent(rows.odds[asked], VARIANCE)[0] + mean, np.full(len(mean), rest)))
     ).sum() / one.sum()
     share = probability(np.array([found]))[0]
     assert share == pytest.approx(wanted, abs=0.08)

@@ -5,12 +5,14 @@ log-odds, and log-odds given that some rows are known to be strokes or not.
 
 Method: a song differs from what is usual. Its soft snares are heard too low, its crash sounds like a kick on one.
 The shift of the log-odds is taken for a Gaussian process over the strokes of one group of sounds: a part that all
-share, a part for the place in the beat, a part for the place in the bar; two bars share them the more, the more they
-are alike. Known rows are its observations, with a logistic likelihood (Laplace's approximation: Rasmussen and
-Williams 2006, "Gaussian Processes for Machine Learning", algorithms 3.1 and 3.2; log-odds that are unsure are drawn
-to even odds as MacKay 1992 does). So one odd bar overturns little, and three that agree overturn much.
+share, and parts for the place in the beat, the place in the bar, what else sounds at that moment, what the same group
+does just before and after, how loud and how likely the row was heard, whether it was written (`surroundings`); two
+bars share them the more, the more they are alike. Known rows are its observations, with a logistic likelihood
+(Laplace's approximation: Rasmussen and Williams 2006, "Gaussian Processes for Machine Learning", algorithms
+3.1 and 3.2; log-odds that are unsure are drawn to even odds as MacKay 1992 does). So one odd bar overturns little, and three that agree overturn much.
 
-Cannot: know of a stroke that left no trace. How a stroke sounded is not used: with it, nothing was gained.
+Cannot: know of a stroke that left no trace (see `silences`). How a stroke sounded is not used: with it, nothing was
+gained.
 """
 
 from bisect import bisect_left, insort
@@ -27,6 +29,7 @@ from fourlimb.model.sounds import CYMBALS, HATS, ORDER, TOMS
 from .alike import bar_vectors, likeness
 from .evidence import FloatArray
 from .odds import probability
+from .surroundings import beside, louder, neighbours
 
 Ints = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
@@ -37,21 +40,24 @@ GROUP: Final[dict[Sound, int]] = {
     **dict.fromkeys(sorted(CYMBALS - {"ride", "ride_bell"}), 5),
 }  # fmt: skip
 """Sounds that are judged together; what is not of the kit is left alone."""
+GROUPS: Final = 1 + max(GROUP.values())
 
-EVERYWHERE, BEAT, PLACE, OWN = 2.0, 4.0, 4.0, 0.1
-"""Variances of the parts of the shift (squared log-odds)."""
-UNLIKE: Final = 0.3
+EVERYWHERE, BEAT, PLACE, OWN = 0.5, 2.5, 0.5, 0.1
+BESIDE, CLOSE, LOUD, LIKELY, WRITTEN = 2.0, 1.5, 1.0, 1.5, 1.0
+"""Variances of the parts of the shift (squared log-odds): all rows of a group share one, those at one place of the
+beat, of the bar, each row has its own; then rows with the same beside them, the same close by, as loud, as likely,
+and written ones, or unwritten, among themselves."""
+WIDTH_S, BESIDE_WIDTH, CLOSE_WIDTH, LOUD_WIDTH_DB, LIKELY_WIDTH = 0.04, 0.6, 0.6, 4.0, 1.0
+"""Standard deviations of "the same" for each of these: seconds, shares, shares, decibels, log-odds."""
+UNLIKE: Final = 0.5
 """What bars share that are not alike at all, of what like bars share."""
-WIDTH_S: Final = 0.04
-"""Standard deviation of "the same place"."""
-VARIANCE: Final = EVERYWHERE + BEAT + PLACE + OWN
-"""Set on 60 songs rendered from kits that the ears never heard, and made songs of the learning half (docs/bars.md):
-twice or half of each changes the strokes left wrong by a hundredth or two."""
+VARIANCE: Final = EVERYWHERE + BEAT + PLACE + OWN + BESIDE + CLOSE + LOUD + LIKELY + WRITTEN
+"""Set by `bench.shifts` on songs of the learning half: from kits that the ears never heard, and made ones."""
 EARLY_S: Final = 0.03
 """A stroke this much before a bar line belongs to the bar that begins there."""
 SAME_MOMENT_S: Final = 0.03
 SURE: Final = (0.02, 0.995)
-UNWRITTEN: Final = -0.5
+UNWRITTEN: Final = -0.75
 """Log-odds that what was not written is less likely than it says. Recordings want -1 (of what is told .1 to .6 a
 third as much was played), made songs on the kit that ships 0."""
 STEPS: Final = 60
@@ -63,7 +69,8 @@ class Chances(NamedTuple):
 
     group, bar (row of the grid) : shape (n,). time_s, place_s (from the bar's start, in a bar of usual length),
     odds (log-odds of being a stroke) : shape (n,). struck : whether it is written now. hit : its index in the hits,
-    -1 if it is only possible. alike, same_meter : shape (b, b). beat_s : usual length of a beat.
+    -1 if it is only possible. alike, same_meter : shape (b, b). beat_s : usual length of a beat. beside, close,
+    louder_db : see `surroundings`, shapes (n, 6), (n, 4), (n,).
     """
 
     group: Ints
@@ -78,6 +85,9 @@ class Chances(NamedTuple):
     alike: FloatArray
     same_meter: FloatArray
     beat_s: float
+    beside: FloatArray
+    close: FloatArray
+    louder_db: FloatArray
 
 
 def chances(grid: Grid, hits: Sequence[Hit], possible: Sequence[Possible]) -> Chances:
@@ -94,14 +104,16 @@ def chances(grid: Grid, hits: Sequence[Hit], possible: Sequence[Possible]) -> Ch
     struck = np.array([row[4] >= 0 for row in rows], np.bool_)
     meters = np.unique([b.meter for b in grid.bars], return_inverse=True)[1]
     beats = float(np.median([len(beat_lengths(b.meter)) for b in grid.bars]))
+    group = np.array([GROUP[row[1]] for row in rows], np.int64)
+    odds = np.log(sure / (1 - sure)) + np.where(struck, 0.0, UNWRITTEN)
+    loudness_db = np.array([row[3] for row in rows], np.float64)
+    share = probability(odds)
     return Chances(
-        np.array([GROUP[row[1]] for row in rows], np.int64), bar, time_s,
-        (time_s - starts[bar]) / np.maximum(lengths[bar], 1e-6) * usual,
-        np.log(sure / (1 - sure)) + np.where(struck, 0.0, UNWRITTEN), struck,
-        np.array([row[4] for row in rows], np.int64), tuple(row[1] for row in rows),
-        np.array([row[3] for row in rows], np.float64),
+        group, bar, time_s, (time_s - starts[bar]) / np.maximum(lengths[bar], 1e-6) * usual, odds, struck,
+        np.array([row[4] for row in rows], np.int64), tuple(row[1] for row in rows), loudness_db,
         np.clip(likeness(bar_vectors(grid, hits)), 0, 1), (meters[:, None] == meters[None]).astype(np.float64),
-        usual / beats,
+        usual / beats, beside(GROUPS, group, time_s, share), neighbours(GROUPS, group, time_s, share),
+        louder(GROUPS, group, loudness_db, struck),
     )  # fmt: skip
 
 
@@ -138,17 +150,32 @@ class Moments:
 def shared(rows: Chances, i: Ints, j: Ints) -> FloatArray:
     """Covariance of the shifts of rows of one group, shape (len(i), len(j)), without each row's own part."""
     apart = rows.place_s[i][:, None] - rows.place_s[j][None]
-    in_beat = (apart / rows.beat_s + 0.5) % 1 - 0.5
+    in_beat = ((apart / rows.beat_s + 0.5) % 1 - 0.5) * rows.beat_s
     bars = np.ix_(rows.bar[i], rows.bar[j])
-    same = BEAT * np.exp(-0.5 * (in_beat * rows.beat_s / WIDTH_S) ** 2)
-    place = PLACE * np.exp(-0.5 * (apart / WIDTH_S) ** 2) * rows.same_meter[bars]
-    found: FloatArray = (EVERYWHERE + same + place) * (UNLIKE + (1 - UNLIKE) * rows.alike[bars])
-    return found
+    found = EVERYWHERE + WRITTEN * (rows.struck[i][:, None] == rows.struck[j][None])
+    found = found + BEAT * _near(in_beat**2, WIDTH_S)
+    found += PLACE * _near(apart**2, WIDTH_S) * rows.same_meter[bars]
+    for part, what, width in (
+        (BESIDE, rows.beside, BESIDE_WIDTH), (CLOSE, rows.close, CLOSE_WIDTH),
+        (LOUD, rows.louder_db[:, None], LOUD_WIDTH_DB), (LIKELY, rows.odds[:, None], LIKELY_WIDTH),
+    ):  # fmt: skip
+        found += part * _near(_far(what[i], what[j]), width)
+    return np.asarray(found * (UNLIKE + (1 - UNLIKE) * rows.alike[bars]))
 
 
-def latent(odds: FloatArray) -> FloatArray:
+def _near(squared: FloatArray, width: float) -> FloatArray:
+    return np.asarray(np.exp(-0.5 * squared / width**2))
+
+
+def _far(one: FloatArray, other: FloatArray) -> FloatArray:
+    """Squared distance of every row of one to every row of the other."""
+    squared = (one**2).sum(1)[:, None] + (other**2).sum(1)[None] - 2 * one @ other.T
+    return np.asarray(np.maximum(squared, 0.0))
+
+
+def latent(odds: FloatArray, variance: float) -> FloatArray:
     """The mean of the process under which the odds are what they are, its variance counted in."""
-    return np.asarray(odds * np.sqrt(1 + np.pi * VARIANCE / 8))
+    return np.asarray(odds * np.sqrt(1 + np.pi * variance / 8))
 
 
 def moderated(mean: FloatArray, variance: FloatArray) -> FloatArray:
@@ -158,13 +185,23 @@ def moderated(mean: FloatArray, variance: FloatArray) -> FloatArray:
 
 def given(rows: Chances, known: Ints, true: Flags, asked: Ints) -> FloatArray:
     """Log-odds of the asked rows given that the known ones are true or not; all of one group."""
-    prior, own = latent(rows.odds), shared(rows, known, known) + OWN * np.eye(len(known))
-    weight, pull = _observed(own, prior[known], true)
-    across = shared(rows, asked, known)
+    prior, own = latent(rows.odds, VARIANCE), shared(rows, known, known) + OWN * np.eye(len(known))
+    return learnt(prior[known], own, true, prior[asked], shared(rows, asked, known), VARIANCE)
+
+
+def learnt(
+    known: FloatArray, own: FloatArray, true: Flags, asked: FloatArray, across: FloatArray, variance: float
+) -> FloatArray:
+    """Log-odds of k asked rows by the truth about n known ones.
+
+    known, asked : means of the process (see `latent`), shapes (n,), (k,). own, across : covariance of the known, and
+    of the asked with the known, shapes (n, n), (k, n). true : shape (n,). variance : of every row.
+    """
+    weight, pull = _observed(own, known, true)
     root = np.sqrt(weight)
     spread = np.linalg.solve(np.eye(len(known)) + root[:, None] * own * root, root[:, None] * across.T)
     less = ((root[:, None] * across.T) * spread).sum(axis=0)
-    return moderated(prior[asked] + across @ pull, VARIANCE - less)
+    return moderated(asked + across @ pull, variance - less)
 
 
 def _observed(covariance: FloatArray, prior: FloatArray, true: Flags) -> tuple[FloatArray, FloatArray]:

@@ -5,7 +5,8 @@ spoken. Out: the hits with every other bar judged again, and what has changed.
 
 Method: where the teacher has spoken, everything heard and everything possible is known to be a stroke or not;
 `chances` says how likely the rest then is. What grew likelier and is now likelier than not is written; what grew less
-likely and is now likelier not, is taken out; all else stays. What the teacher has written or put right never changes.
+likely and is now likelier not, is taken out; all else stays. Strokes of the teacher's that left no trace are looked
+for in like bars (`silences`). What the teacher has written or put right never changes.
 Told the same twice, or again after more bars, it starts from what was heard first, so order does not matter.
 
 Measured with truth as the teacher: `python -m bench.bars --only taught`.
@@ -24,6 +25,7 @@ from .chances import GROUP, Chances, Flags, Ints, Moments, chances, given
 from .evidence import FloatArray
 from .odds import probability
 from .places import place_hits
+from .silences import unheard
 
 NEAR_S: Final = 0.05
 """What the teacher wrote and what was heard are one stroke when they are this near (the ears' own window)."""
@@ -60,14 +62,15 @@ def learn(
     if not grid.bars or not first:
         return Learnt(tuple(hits), (), ())
     rows = chances(grid, first, possible)
-    known, true = _known(rows, first, hits, spoken)
+    known, true, traceless = _known(rows, first, hits, spoken)
     odds = rows.odds.copy()
     for group in np.unique(rows.group):
         mine = rows.group == group
         told, asked = _told(rows, mine & known), np.flatnonzero(mine & ~known)
         if len(told) and len(asked):
             odds[asked] = given(rows, told, true[told], asked)
-    return _decided(grid, rows, first, hits, odds, known)
+    silent = unheard(grid, rows, traceless, lambda time_s, sound: _said(time_s, sound, spoken))
+    return _decided(grid, rows, first, hits, odds, known, silent)
 
 
 def still_possible(possible: Sequence[Possible], spoken: Sequence[Spoken]) -> tuple[Possible, ...]:
@@ -84,8 +87,10 @@ def _told(rows: Chances, which: Flags) -> Ints:
     return np.sort(found[np.argsort(np.abs(rows.odds[found]), kind="stable")][:MOST_KNOWN])
 
 
-def _known(rows: Chances, first: Sequence[Hit], hits: Sequence[Hit], spoken: Sequence[Spoken]) -> tuple[Flags, Flags]:
-    """Which rows the teacher has spoken about, and which of them are strokes."""
+def _known(
+    rows: Chances, first: Sequence[Hit], hits: Sequence[Hit], spoken: Sequence[Spoken]
+) -> tuple[Flags, Flags, list[Hit]]:
+    """Which rows the teacher has spoken about, which of them are strokes, and the teacher's strokes of no row."""
     known = np.zeros(len(rows.odds), np.bool_)
     for said in spoken:
         inside = (rows.time_s >= said.start_s) & (rows.time_s < said.end_s)
@@ -98,8 +103,8 @@ def _known(rows: Chances, first: Sequence[Hit], hits: Sequence[Hit], spoken: Seq
     return _matched(rows, known, told)
 
 
-def _matched(rows: Chances, known: Flags, written: Sequence[Hit]) -> tuple[Flags, Flags]:
-    """The nearest row of its group to each stroke of the teacher is one too, nearest pairs first."""
+def _matched(rows: Chances, known: Flags, written: Sequence[Hit]) -> tuple[Flags, Flags, list[Hit]]:
+    """The nearest row of its group to each stroke of the teacher is one too, nearest first; and those left over."""
     true = np.zeros(len(known), np.bool_)
     pairs = []
     for number, hit in enumerate(written):
@@ -112,7 +117,7 @@ def _matched(rows: Chances, known: Flags, written: Sequence[Hit]) -> tuple[Flags
         if number not in used and not true[row]:
             used.add(number)
             true[row] = known[row] = True
-    return known, true
+    return known, true, [hit for number, hit in enumerate(written) if number not in used]
 
 
 def _decided(
@@ -122,6 +127,7 @@ def _decided(
     hits: Sequence[Hit],
     odds: FloatArray,
     known: Flags,
+    silent: Sequence[Hit],
 ) -> Learnt:
     share = probability(odds)
     likelier, less = (odds > rows.odds) & (share > WRITTEN_FROM), (odds < rows.odds) & (share < OUT_BELOW)
@@ -138,6 +144,7 @@ def _decided(
     back = [_surer(h, sure) for h in first if h.id in sure and h.id not in now and h.id not in out]
     back = [hit for hit in back if taken.free(hit.time_s, hit.sound, NEAR_S)]
     new = _new(rows, share, likelier & ~rows.struck & ~known, taken)
+    new += _apart(silent, taken)
     highest = max(hit.id for hit in (*first, *old))
     new = [msgspec.structs.replace(hit, id=highest + n) for n, hit in enumerate(new, start=1)]
     placed = _placed(grid, kept, [*back, *new])
@@ -164,6 +171,16 @@ def _new(rows: Chances, share: FloatArray, which: Flags, taken: Moments) -> list
             taken.take(time_s, sound)
             loudness, sure = round(min(float(rows.loudness_db[row]), 0.0), 1), round(float(share[row]), 3)
             found.append(Hit(id=0, time_s=round(time_s, 4), sound=sound, loudness_db=loudness, confidence=sure))
+    return sorted(found, key=lambda hit: (hit.time_s, ORDER[hit.sound]))
+
+
+def _apart(silent: Sequence[Hit], taken: Moments) -> list[Hit]:
+    """Strokes that left no trace, where none of their group is."""
+    found = []
+    for hit in sorted(silent, key=lambda h: (-h.confidence, h.time_s, ORDER[h.sound])):
+        if taken.free(hit.time_s, hit.sound, NEAR_S):
+            taken.take(hit.time_s, hit.sound)
+            found.append(hit)
     return sorted(found, key=lambda hit: (hit.time_s, ORDER[hit.sound]))
 
 

@@ -22,6 +22,7 @@ from .chances import (
     EARLY_S,
     GROUP,
     OWN,
+    VARIANCE,
     Chances,
     Flags,
     Ints,
@@ -32,9 +33,10 @@ from .chances import (
 from .evidence import FloatArray
 from .odds import probability
 
-LEARNT: Final = 0.25
-"""How much a stroke put right elsewhere counts: the song is never as regular as is thought of it (set on half of the
-60 songs of held kits)."""
+LEARNT: Final = 3.0
+"""How much a stroke put right elsewhere counts, times the share of strokes expected to be wrong: a song of which much
+is doubted is misheard in one way throughout and learns; in one that is nearly right mistakes are single (set on songs
+of held kits and made songs of the learning half)."""
 MOST_ROWS: Final = 700
 """Of one group, only this many rows are followed, the least sure first."""
 MOST_BARS: Final = 24
@@ -50,7 +52,8 @@ def worth(grid: Grid, hits: Sequence[Hit], possible: Sequence[Possible]) -> list
     wrong[_by_teacher(rows, hits)] = 0.0
     own = np.bincount(rows.bar, wrong, len(grid.bars)) + _beside(grid, hits)
     groups = [_Group(rows, wrong, which) for which in _groups(rows, wrong)]
-    return [(grid.bars[bar].bar, value) for bar, value in _greedy(own, groups)]
+    learnt = LEARNT * float(wrong.sum()) / max(int(rows.struck.sum()), 1)
+    return [(grid.bars[bar].bar, value) for bar, value in _greedy(own, groups, learnt)]
 
 
 def _by_teacher(rows: Chances, hits: Sequence[Hit]) -> Flags:
@@ -75,9 +78,9 @@ def _groups(rows: Chances, wrong: FloatArray) -> list[Ints]:
     return found
 
 
-def _greedy(own: FloatArray, groups: list["_Group"]) -> list[tuple[int, float]]:
+def _greedy(own: FloatArray, groups: list["_Group"], learnt: float) -> list[tuple[int, float]]:
     """Best first. A bar's worth only falls when others are known: only the best of old worths is looked at again."""
-    value = np.array([own[bar] + LEARNT * sum(g.taught(bar) for g in groups) for bar in range(len(own))])
+    value = np.array([own[bar] + learnt * sum(g.taught(bar) for g in groups) for bar in range(len(own))])
     chosen: list[tuple[int, float]] = []
     left = set(range(len(own)))
     while left and len(chosen) < MOST_BARS:
@@ -86,7 +89,7 @@ def _greedy(own: FloatArray, groups: list["_Group"]) -> list[tuple[int, float]]:
             best = max(left, key=lambda bar: (round(float(value[bar]), 6), -bar))
             if best in fresh:
                 break
-            value[best] = own[best] + LEARNT * sum(g.taught(best) for g in groups)
+            value[best] = own[best] + learnt * sum(g.taught(best) for g in groups)
             fresh.add(best)
         chosen.append((best, float(value[best])))
         left.discard(best)
@@ -101,7 +104,7 @@ class _Group:
 
     def __init__(self, rows: Chances, wrong: FloatArray, which: Ints) -> None:
         self._bar, self._struck = rows.bar[which], rows.struck[which]
-        self._mean, self._open = latent(rows.odds[which]), wrong[which] > 0
+        self._mean, self._open = latent(rows.odds[which], VARIANCE), wrong[which] > 0
         self._covariance = shared(rows, which, which) + OWN * np.eye(len(which))
         share = probability(rows.odds[which])
         self._noise = 1 / np.maximum(share * (1 - share), 1e-4)
