@@ -28,6 +28,7 @@ from fourlimb.model.sounds import SAY
 from .learning import OnlyAt
 from .levels import apply_level_orders
 from .replay import SAME_PLACE_S, replay
+from .written_rolls import with_written_rolls
 
 if TYPE_CHECKING:
     from fourlimb.arrange import Memory
@@ -57,6 +58,7 @@ def build(
     progress("Arranging for two hands and two feet", 0.0)
     arranged = arrange.arrange(done.heard, kit, progress=progress, memory=memory)
     charts, reasons = _obey(dict(arranged.charts), list(arranged.reasons), done.only, done.heard)
+    reasons.extend(with_written_rolls(charts, done.heard.hits, done.heard.grid))
     charts, states, seams = apply_level_orders(charts, done.level_orders, done.heard.grid, kit, done.heard.sections)
     reasons.extend(seams)
     listed = tuple(msgspec.structs.replace(x, **states.get(x.n, {})) for x in done.corrections)

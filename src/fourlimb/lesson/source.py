@@ -6,7 +6,7 @@ from pathlib import Path
 import msgspec
 
 from fourlimb.model import Hit, InputError, Listening, Progress, Song, silent
-from fourlimb.model.heard import SourceKind
+from fourlimb.model.heard import Roll, SourceKind
 
 MAX_SCORE_BYTES = 64 * 1024 * 1024
 """A MIDI or MusicXML file larger than this is not one (ours; a whole opera is about 20 MB)."""
@@ -82,6 +82,7 @@ def _read_musicxml(path: Path) -> Listening:
             position=stroke.position,
             grace=stroke.grace,
             struck=stroke.struck,
+            roll=Roll(notes=stroke.roll, lasts=stroke.lasts, tied=stroke.tied) if stroke.rolls else None,
             second=stroke.second,
             by="file",
         )

@@ -40,13 +40,25 @@ class Song(msgspec.Struct, frozen=True, kw_only=True):
     extra: dict[str, object] = {}
 
 
+class Roll(msgspec.Struct, frozen=True, kw_only=True):
+    """A roll that a file writes: in notes of 1/`notes` (0: a buzz), kept up for `lasts` whole notes (0: one note).
+
+    `tied`: it goes on from the bar before and is not struck anew.
+    """
+
+    notes: int = 0
+    lasts: Fraction = msgspec.field(default_factory=Fraction)
+    tied: bool = False
+    extra: dict[str, object] = {}
+
+
 class Hit(msgspec.Struct, frozen=True, kw_only=True):
     """Something heard. `bar` and `position` are where it was placed (None: could not be placed).
 
     `loudness_db` is relative to the song's loudest kit stroke (0 and below); `confidence` 0 to 1;
     `layer` marks sounds that are not one drummer's (None or "kit": part of the kit); `grace` a flam or drag heard
-    as one; `struck` how, where that is known; `second`: on the second of its kind (the other crash); `late_ms` played
-    place against written place; `by` says who put it there.
+    as one; `struck` how, where that is known; `roll` where a file writes one; `second`: on the second of its kind
+    (the other crash); `late_ms` played place against written place; `by` says who put it there.
     """
 
     id: int
@@ -59,6 +71,7 @@ class Hit(msgspec.Struct, frozen=True, kw_only=True):
     layer: Layer | None = None
     grace: Grace | None = None
     struck: Struck | None = None
+    roll: Roll | None = None
     second: bool = False
     late_ms: float | None = None
     by: Literal["ears", "file", "teacher"] = "ears"
