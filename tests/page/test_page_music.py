@@ -95,3 +95,21 @@ def test_swung_places_lie_inside_their_beat() -> None:
     assert music.played(sheet.grid, 1, F(1, 8)) == 0.5
     swung = song([], [("4/4", 120.0)], feel=(FeelSpan(from_bar=1, to_bar=1, feel="straight", swing=0.667),))
     assert music.played(swung.grid, 1, F(1, 8)) == pytest.approx(0.667)
+
+
+def test_the_second_crash_is_another_voice_lower_and_on_the_other_side() -> None:
+    from fourlimb.page import samples
+    from fourlimb.page.music import VOICES
+
+    crashes = [stroke(1, "0", "crash"), stroke(1, "1/2", "crash", second=True), stroke(1, "3/4", "crash")]
+    rows = music.blows(song(crashes, [("4/4", 120.0)]))
+    assert [VOICES[int(row[3])] for row in rows] == ["crash", "second crash", "crash"]
+    assert [row[6] for row in rows] == [0, 0, 1]  # each takes turns of its own
+    kit = samples.kit({"second crash"})["sounds"]
+    assert list(kit) == ["crash", "second crash"]
+    assert kit["second crash"]["of"] == "crash"
+    assert kit["second crash"]["pitch"] < 0.9
+    assert kit["second crash"]["side"] * kit["crash"]["side"] < 0
+    assert "layers" not in kit["second crash"]
+    mirrored = samples.kit({"second crash"}, mirrored=True)["sounds"]
+    assert mirrored["second crash"]["side"] == -kit["second crash"]["side"]

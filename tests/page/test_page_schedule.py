@@ -18,7 +18,7 @@ const { score, openRun, due, strike } = practice.parts;
 const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
 const one = context.createBuffer(1, 1, context.sampleRate);
 one.getChannelData(0)[0] = 1;
-const voice = { level: 1, side: 0, room: 0, layers: [[100, [{ buffer: one, gain: 1 }]]] };
+const voice = { level: 1, side: 0, room: 0, pitch: 1, layers: [[100, [{ buffer: one, gain: 1 }]]] };
 const voices = Object.fromEntries(practice.song.sounds.map((sound) => [sound, voice]));
 const kit = { voices, clicks: [one, one], power: 0 };
 const run = openRun(practice.song, score(practice.song, practice.song.levels[level]), wish, at);
@@ -126,3 +126,25 @@ def test_the_real_drums_are_heard_and_stay_under_full_scale(window: Browser) -> 
     )
     assert 0.2 < peak < 1.0
     assert loud > 0.02
+
+
+def test_a_second_of_a_kind_is_played_at_its_own_pitch(window: Browser) -> None:
+    lengths = window.run(
+        """
+        const { strike } = practice.parts;
+        const found = [];
+        for (const pitch of [1, 0.5]) {
+          const context = new OfflineAudioContext(1, 44100, 44100);
+          const buffer = context.createBuffer(1, 1000, 44100);
+          buffer.getChannelData(0).fill(0.5);
+          const voice = { level: 1, side: 0, room: 0, pitch, layers: [[100, [{ buffer, gain: 1 }]]] };
+          const kit = { voices: { crash: voice }, clicks: [], power: 0 };
+          strike(context, kit, { at: 0, sound: "crash", velocity: 100, bus: "hands", stop: 0, fade: 0, turn: 0 }, 0,
+            context.destination);
+          found.push((await context.startRendering()).getChannelData(0).filter((x) => Math.abs(x) > 0.1).length);
+        }
+        return found;
+        """
+    )
+    assert abs(lengths[0] - 1000) <= 2
+    assert abs(lengths[1] - 2000) <= 4

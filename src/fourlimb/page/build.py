@@ -15,7 +15,7 @@ from typing import Any, Final
 
 import msgspec
 
-from fourlimb.model import LEVEL_SAYS, LEVELS, LIMBS, SOUNDS, InputError, Level, Sheet
+from fourlimb.model import LEVEL_SAYS, LEVELS, LIMBS, InputError, Level, Sheet
 from fourlimb.model.places import beat_lengths
 
 from . import music, samples, words
@@ -89,11 +89,11 @@ def _song(
     goal = _goal(first, bars)
     rungs = _rungs(goal)
     levels = {level: _level(sheets[level], drawn[level]) for level in order}
-    sounds = {SOUNDS[int(row[3])] for level in levels.values() for row in level["blows"]}
+    sounds = {music.VOICES[int(row[3])] for level in levels.values() for row in level["blows"]}
     return {
         "id": first.song.sha256[:16],
         "order": order,
-        "sounds": SOUNDS,
+        "sounds": music.VOICES,
         "limbs": LIMBS,
         "goal": round(goal, 1),
         "start_percent": _start(rungs),

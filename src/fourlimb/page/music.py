@@ -21,6 +21,10 @@ DRIFT_SHARE: Final = 0.06
 TURNS: Final = 12
 """Round robins come in twos, threes and fours: counting to twelve serves them all."""
 
+SECOND: Final = "second "
+VOICES: Final = (*SOUNDS, *(f"{SECOND}{sound}" for sound in SOUNDS))
+"""What the page can strike: every sound, then the second of its kind (the other crash)."""
+
 Row = list[float | int]
 
 
@@ -60,7 +64,7 @@ def blows(sheet: Sheet) -> list[Row]:
     """Everything struck, in time order: [bar index, quarters, seconds, sound, velocity, limb, turn, stop ...].
 
     A stroke is one row or several (a flam has a soft one before it), each `seconds` after the stroke's own place, at
-    any tempo. `sound` and `limb` are indexes into `SOUNDS` and `LIMBS`; `turn` counts the blows on one sound. A row
+    any tempo. `sound` and `limb` are indexes into `VOICES` and `LIMBS`; `turn` counts the blows on one voice. A row
     that is silenced ends in two numbers more: after how many quarters and seconds together, and the seconds it takes.
     """
     from fourlimb.sound.strokes import blows_of, struck_again
@@ -78,10 +82,11 @@ def blows(sheet: Sheet) -> list[Row]:
             ]
     rows: list[Row] = []
     ringing: dict[str, list[tuple[Row, float]]] = {}
-    turns: dict[str, int] = {}
+    turns: dict[int, int] = {}
     for bar, at, blow, limb in struck:
-        turns[blow.sound] = turn = turns.get(blow.sound, -1) + 1
-        row: Row = [bar, at, round(blow.time_s, 4), SOUNDS.index(blow.sound), blow.velocity, limb, turn % TURNS]
+        voice = SOUNDS.index(blow.sound) + (len(SOUNDS) if blow.second else 0)
+        turns[voice] = turn = turns.get(voice, -1) + 1
+        row: Row = [bar, at, round(blow.time_s, 4), voice, blow.velocity, limb, turn % TURNS]
         place = starts[bar] + at
         for stopped in STOPS.get(blow.sound, ()):
             for earlier, since in ringing.pop(stopped, []):

@@ -8,11 +8,16 @@ The room (one short stereo response) and the two clicks are FLAC.
 from base64 import b64encode
 from collections.abc import Iterable
 from io import BytesIO
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from fourlimb.model import SOUNDS, Samples, Sound
+from fourlimb.model import SOUNDS, Samples
+
+from .music import SECOND
+
+if TYPE_CHECKING:
+    from fourlimb.sound.voicing import Place
 
 RATE_HZ: Final = 44_100
 PEAK: Final = 0.9
@@ -23,31 +28,42 @@ SILENCE: Final = 10 ** (-66 / 20)
 """A stroke's tail below this share of its peak is left out."""
 
 
-def kit(sounds: Iterable[Sound], *, mirrored: bool = False) -> dict[str, Any]:
-    """Strokes, gains, levels and sides of the sounds used, in the fixed order of sounds, and the room."""
+def kit(names: Iterable[str], *, mirrored: bool = False) -> dict[str, Any]:
+    """Strokes, gains, levels and sides of the voices used (see `music.VOICES`), in their order, and the room.
+
+    The second of a kind is the first, tuned: it has its own `pitch` and side and no strokes of its own.
+    """
     from fourlimb.sound.click import click
     from fourlimb.sound.kit import built_in, level
     from fourlimb.sound.render import CLICK_UNDER_DB
     from fourlimb.sound.room import response
-    from fourlimb.sound.voicing import DYNAMIC_POWER, PLACES
+    from fourlimb.sound.voicing import DYNAMIC_POWER, place_of, second_of
 
-    wanted, voices = set(sounds), built_in()
-    table = {}
+    wanted, voices = set(names), built_in()
+    firsts: dict[str, Any] = {}
+    seconds: dict[str, Any] = {}
     for sound in SOUNDS:
-        if sound in wanted:
-            place = PLACES[sound]
-            table[sound] = {
-                "level": round(10 ** (place.level_db / 20), 4),
-                "side": -place.side if mirrored else place.side,
-                "room": round(10 ** (place.room_db / 20), 4),
-                "layers": [[velocity, [stroke(take) for take in takes]] for velocity, takes in voices.layers[sound]],
-            }
+        again = f"{SECOND}{sound}" in wanted
+        if sound in wanted or again:
+            layers = [[velocity, [stroke(take) for take in takes]] for velocity, takes in voices.layers[sound]]
+            firsts[sound] = _placed(place_of(sound), mirrored) | {"layers": layers}
+        if again:
+            tuned = {"of": sound, "pitch": second_of(sound).pitch}
+            seconds[f"{SECOND}{sound}"] = _placed(place_of(sound, second=True), mirrored) | tuned
     under = level("kick", 100) * 10 ** (CLICK_UNDER_DB / 20)
     return {
-        "sounds": table,
+        "sounds": firsts | seconds,
         "room": exact(response()),
         "clicks": [exact(click(first)[:, None] * np.float32(under)) for first in (True, False)],
         "power": DYNAMIC_POWER,
+    }
+
+
+def _placed(place: "Place", mirrored: bool) -> dict[str, float]:
+    return {
+        "level": round(10 ** (place.level_db / 20), 4),
+        "side": -place.side if mirrored else place.side,
+        "room": round(10 ** (place.room_db / 20), 4),
     }
 
 

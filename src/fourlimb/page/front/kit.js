@@ -3,7 +3,10 @@
  */
 
 /** @typedef {{buffer: AudioBuffer, gain: number}} Take */
-/** @typedef {{level: number, side: number, room: number, layers: [number, Take[]][]}} Voice */
+/**
+ * `pitch`: how many times as high as recorded.
+ * @typedef {{level: number, side: number, room: number, pitch: number, layers: [number, Take[]][]}} Voice
+ */
 /** @typedef {{voices: Record<string, Voice>, clicks: AudioBuffer[], room: AudioBuffer, power: number}} Kit */
 
 /**
@@ -15,9 +18,13 @@ export async function openKit(context, data, tell) {
   const voices = {};
   const names = Object.keys(data.sounds);
   for (const [done, name] of names.entries()) {
-    const { level, side, room, layers } = data.sounds[name];
+    const { level, side, room, layers, of = "", pitch = 1 } = data.sounds[name];
+    if (of) {
+      voices[name] = { level, side, room, pitch, layers: voices[of].layers };
+      continue;
+    }
     const opened = layers.map(async ([velocity, takes]) => [velocity, await Promise.all(takes.map(open))]);
-    voices[name] = { level, side, room, layers: /** @type {any} */ (await Promise.all(opened)) };
+    voices[name] = { level, side, room, pitch, layers: /** @type {any} */ (await Promise.all(opened)) };
     tell((done + 1) / names.length);
   }
   /** @param {{mp3: string, gain: number}} take */
@@ -63,6 +70,7 @@ export function strike(context, kit, blow, when, into) {
     if (!voice) return null;
     const take = nearest(voice, blow.velocity, blow.turn);
     source.buffer = take.buffer;
+    source.playbackRate.value = voice.pitch;
     const strength = voice.level * (Math.min(Math.max(blow.velocity, 1), 127) / 127) ** kit.power;
     loud.gain.value = take.gain * strength;
     if (blow.stop > 0) damp(loud.gain, take.gain * strength, start + blow.stop, blow.fade);
