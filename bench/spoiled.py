@@ -29,6 +29,8 @@ KINDS: tuple[Kind, ...] = ("missed kick", "missed snare", "rushed snare", "doubl
 Room = Literal["near", "room", "telephone"]
 ROOMS: tuple[Room, ...] = ("near", "room", "telephone")
 
+MIDDLE = 4
+"""Bars at least between a bar that is left out and either end of the take."""
 RUSHED_S = 0.06
 SPREAD_S = 0.007
 DRIFT = 0.012
@@ -116,11 +118,16 @@ def take_of(
 def _plant(
     chart: Chart, grid: Grid, inside: Sequence[int], kinds: Sequence[Kind], dice: random.Random
 ) -> Iterator[Planted]:
-    """Mistakes in bars of their own, none in the first or last bar of the take nor beside another."""
+    """Mistakes in bars of their own, none in the first or last bar of the take nor beside another.
+
+    A bar is left out in the middle: near an end the take might as well begin later, or stop sooner.
+    """
     free = [bar for bar in inside[1:-1] if bar in chart.by_bar]
-    for kind in kinds:
+    for kind in sorted(kinds, key=lambda kind: kind != "left out bar"):
         dice.shuffle(free)
         for bar in free:
+            if kind == "left out bar" and not inside[0] + MIDDLE <= bar <= inside[-1] - MIDDLE:
+                continue
             place = _place(kind, chart, grid, bar, dice)
             if place is not None:
                 yield Planted(kind, bar, *place)

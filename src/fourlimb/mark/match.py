@@ -6,7 +6,8 @@ steady time each stroke takes the nearest hit of its own sound, then of its inst
 there.
 """
 
-from collections.abc import Callable, Sequence
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 from typing import Final, NamedTuple
 
@@ -29,6 +30,9 @@ OTHER_S: Final = 0.05
 
 GAP_SHARE: Final = 0.5
 """... and never further than this share of the way to the next stroke of the same sound (ours)."""
+
+STRETCH_LEAST: Final = 6
+"""Fewer strokes than this found after a jump are no restart but a slip of the ears (ours)."""
 
 SURE: Final = 0.4
 """A hit less certain than this may be a stroke, but is never called an extra one (ours)."""
@@ -83,8 +87,14 @@ def match(written: Written, hits: Sequence[Hit], stretches: Sequence[Stretch], r
         pairs=tuple(pairs),
         extra=_extra(written, hits, tries, choice, used, found),
         steady=tuple(one.steady for one in tries),
-        restarts=tuple((float(a.stretch.written_s[-1]), float(b.stretch.written_s[0])) for a, b in pairwise(tries)),
+        restarts=_restarts(tries, Counter(choice[pair.stroke] for pair in pairs if pair.hit is not None)),
     )
+
+
+def _restarts(tries: Sequence[_Try], spoken: Mapping[int, int]) -> tuple[tuple[float, float], ...]:
+    """Where the take stops and begins again, between tries that some strokes (`spoken`) were found in."""
+    sure = [one.stretch.written_s for number, one in enumerate(tries) if spoken.get(number, 0) >= STRETCH_LEAST]
+    return tuple((float(a[-1]), float(b[0])) for a, b in pairwise(sure))
 
 
 def _try(written: Written, hits: Sequence[Hit], stretch: Stretch, ratio: float) -> _Try | None:
