@@ -72,7 +72,7 @@ def _reason(error: OSError) -> str:
     if error.errno == errno.ENOSPC:
         return "the disk is full: free some space and run this again"
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
-        return "may not be written: choose another place with -o"
+        return "may not be written: check its permissions, or choose another place"
     if error.errno in (errno.ENOTDIR, errno.EEXIST):
         return "is not a folder: choose another name with -o"
     if error.errno == errno.ENAMETOOLONG:
