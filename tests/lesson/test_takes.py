@@ -115,6 +115,23 @@ def test_a_midi_take_is_read_and_has_no_doubts(folder: Path) -> None:
     assert "heard by a machine" not in marked.page.read_text("utf-8")
 
 
+def test_hand_percussion_that_nobody_wrote_is_not_the_students(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import msgspec
+
+    from fourlimb.lesson import takes
+
+    read = lesson.hear_take(folder / "charts" / "full.mid")
+    shaker = [
+        msgspec.structs.replace(h, id=1000 + h.id, time_s=h.time_s + 0.09, sound="shaker") for h in read.hits[:20]
+    ]
+    cymbals = [msgspec.structs.replace(h, sound="crash") for h in shaker]
+    for more, told in ((shaker, set()), (cymbals, {"crash"})):
+        both = takes.Take(read.name, read.sha256, read.duration_s, (*read.hits, *more))
+        monkeypatch.setattr(takes, "hear_take", lambda *_, played=both: played)
+        marking = lesson.mark_take(folder / "charts" / "full.mid", folder).marking
+        assert {s.piece for s in marking.strokes if s.verdict == "extra"} == told
+
+
 def test_bars_that_are_named_are_marked_and_no_others(folder: Path) -> None:
     marked = lesson.mark_take(folder / "charts" / "full.mid", folder, bars="5-8")
     assert [bar.bar for bar in marked.marking.bars] == [5, 6, 7, 8]

@@ -21,6 +21,7 @@ from fourlimb.model import (
     silent,
 )
 from fourlimb.model.codec import decode, pretty
+from fourlimb.model.sounds import PERCUSSION
 
 from .build import sheets
 from .folder import Disk, read_lesson, write
@@ -152,12 +153,18 @@ def _must_be_playing(take: Take, grid: Grid, first: int | None, last: int | None
 def _compared(
     take: Take, lesson: Lesson, level: Level, first: int | None, last: int | None
 ) -> tuple[Marking, Level | None]:
-    """The marking, and another level that the take fits much better."""
+    """The marking, and another level that the take fits much better.
+
+    Claps, shakers and the like that stand nowhere in the lesson are not the student's: ears hear them in hats.
+    """
     from fourlimb.mark import mark
+
+    written = {stroke.piece for chart in lesson.charts.values() for stroke in chart.strokes}
+    hits = tuple(hit for hit in take.hits if hit.sound not in PERCUSSION or hit.sound in written)
 
     def of(one: Level) -> Marking:
         return mark(
-            take.hits, lesson.charts[one], lesson.grid, level=one, from_bar=first, to_bar=last,
+            hits, lesson.charts[one], lesson.grid, level=one, from_bar=first, to_bar=last,
             sha256=take.sha256, heights=take.heights,
         )  # fmt: skip
 
