@@ -19,16 +19,16 @@ import numpy as np
 from fourlimb.model import Grid, Hit, Sound
 from fourlimb.model.sounds import ORDER
 
-from .chances import EARLY_S, GROUP, OWN, Chances, Flags, Ints, latent, learnt
+from .chances import EARLY_S, GROUP, Chances, Flags, Ints, latent, learnt
 from .evidence import FloatArray
 from .odds import probability
 
-EVERYWHERE, PLACE = 1.0, 8.0
-"""Variances of what silences of one group share: all of them, and those at one place of the bar."""
+EVERYWHERE, PLACE, OWN = 1.0, 8.0, 0.1
+"""Variances of what silences of one group share: all of them, those at one place of the bar; each one's own."""
 UNLIKE: Final = 0.1
 WIDTH_S: Final = 0.04
-ODDS: Final = -2.5
-"""Log-odds of a stroke in a silence before the teacher's word (all set by `bench.shifts`)."""
+ODDS: Final = -3.0
+"""Log-odds of a stroke in a silence before the teacher's word (all set on the songs of `bench.shifts`)."""
 VARIANCE: Final = EVERYWHERE + PLACE + OWN
 NEAR_S: Final = 0.05
 """No silence is nearer than this to what was heard or possible (the ears' own window)."""
