@@ -8,9 +8,9 @@ The shift of the log-odds is taken for a Gaussian process over the strokes of on
 share, and parts for the place in the beat, the place in the bar, what else sounds at that moment, what the same group
 does just before and after, how loud and how likely the row was heard, whether it was written (`surroundings`); two
 bars share them the more, the more they are alike. Known rows are its observations, with a logistic likelihood
-(expectation propagation: Minka 2001; Rasmussen and Williams 2006, "Gaussian Processes for Machine Learning", section
-3.6, and Kuss and Rasmussen 2005 on why not Laplace's approximation, which learns too little); log-odds that are unsure
-are drawn to even odds as MacKay 1992 does. So one odd bar overturns little, and three that agree overturn much.
+(expectation propagation: Minka 2001; Rasmussen and Williams 2006, "Gaussian Processes for Machine Learning",
+section 3.6, and Kuss and Rasmussen 2005 on why not Laplace's approximation, which learns too little); log-odds that are
+unsure are drawn to even odds as MacKay 1992 does. So one odd bar overturns little, and three that agree overturn much.
 
 Cannot: know of a stroke that left no trace (see `silences`). How a stroke sounded is not used: with it, nothing was
 gained.
@@ -62,7 +62,7 @@ UNWRITTEN: Final = -0.75
 """Log-odds that what was not written is less likely than it says. Recordings want -1 (of what is told .1 to .6 a
 third as much was played), made songs on the kit that ships 0."""
 ROUNDS, DAMPED, TOLERANCE, TINY = 40, 0.7, 1e-3, 1e-6
-"""Of expectation propagation: most rounds, share of each change that is made, change at which it ends, least value."""
+"""Of expectation propagation: most rounds, share of each change that is made, change that ends it, least value."""
 AVERAGED: Final = np.polynomial.hermite_e.hermegauss(24)
 """Points and weights for averages over one row's log-odds (Gauss and Hermite)."""
 
