@@ -5,12 +5,13 @@ log-odds, and log-odds given that some rows are known to be strokes or not.
 
 Method: a song differs from what is usual. Its soft snares are heard too low, its crash sounds like a kick on one.
 The shift of the log-odds is taken for a Gaussian process over the strokes of one group of sounds: a part that all
-share, and parts for the place in the beat, the place in the bar, what else sounds at that moment, what the same group
-does just before and after, how loud and how likely the row was heard, whether it was written (`surroundings`); two
-bars share them the more, the more they are alike. Known rows are its observations, with a logistic likelihood
-(expectation propagation: Minka 2001; Rasmussen and Williams 2006, "Gaussian Processes for Machine Learning",
-section 3.6, and Kuss and Rasmussen 2005 on why not Laplace's approximation, which learns too little); log-odds that are
-unsure are drawn to even odds as MacKay 1992 does. So one odd bar overturns little, and three that agree overturn much.
+share, and parts for the place in the beat, the place in the bar, what else sounds at that moment, what the same
+group does just before and after, how loud and how likely the row was heard, whether it was written
+(`surroundings`); two bars share them the more, the more they are alike. Known rows are its observations, with a
+logistic likelihood (expectation propagation: Minka 2001; Rasmussen and Williams 2006, "Gaussian Processes for
+Machine Learning", section 3.6, and Kuss and Rasmussen 2005 on why not Laplace's approximation, which learns too
+little); log-odds that are unsure are drawn to even odds as MacKay 1992 does.
+So one odd bar overturns little, and three that agree overturn much.
 
 Cannot: know of a stroke that left no trace (see `silences`). How a stroke sounded is not used: with it, nothing was
 gained.
