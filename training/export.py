@@ -3,6 +3,8 @@
     python -m training.export OUT/ears.pt src/fourlimb/listen/weights/ears.npz --name ears-1
     python -m training.export LAST/ears.pt OUT.npz --with BEFORE/ears.pt   the mean of two runs
 
+A checkpoint named twice counts twice.
+
 Names inside: `front0` ... (3 x 3 convolutions as (9 channels, out), taps in time-then-frequency order), `join`,
 `before0.wide`, `before0.back` ..., `down`, `attention0.ask` ..., `up`, `after0.wide` ..., `head`, `near`, each with
 `.weight` (inputs, outputs) and `.bias`; `sounds`, `name`, `level_floor_db`, `before`, `after`, `heads`.
@@ -20,6 +22,9 @@ from torch import nn
 from training.features import BANDS
 from training.network import Network, Shape
 from training.sounds import LEVEL_FLOOR_DB, SOUNDS
+
+SHIPPED = 2 * len(SOUNDS) + 4
+"""Outputs that the package reads; strokes by machine and ringing hats were not learned well enough (RUNS.md)."""
 
 Arrays = dict[str, npt.NDArray[Any]]
 
@@ -49,11 +54,21 @@ def read_checkpoint(path: Path) -> Network:
 
 @torch.no_grad()
 def mean(networks: list[Network]) -> Network:
-    """The network whose weights are the mean of these; they must come from runs that continue one another."""
+    """The network whose weights are the mean of these; they must come from runs that continue one another.
+
+    An output that a network has not learned yet (`unfold` leaves its weights 0) is left out of the mean.
+    """
     states = [n.state_dict() for n in networks]
-    networks[-1].load_state_dict(
-        {k: torch.stack([s[k].float() for s in states]).mean(0).to(v.dtype) for k, v in states[-1].items()}
-    )
+    learned = torch.stack([(s["head.weight"].abs().flatten(1).amax(1) > 0).float() for s in states])
+    share = learned / learned.sum(0).clamp_min(1)
+
+    def of(key: str) -> torch.Tensor:
+        stack = torch.stack([s[key].float() for s in states])
+        if not key.startswith("head."):
+            return stack.mean(0)
+        return (stack * share.view(*share.shape, *[1] * (stack.dim() - 2))).sum(0)
+
+    networks[-1].load_state_dict({k: of(k).to(v.dtype) for k, v in states[-1].items()})
     return networks[-1]
 
 
@@ -102,9 +117,10 @@ def fold(network: Network) -> Arrays:
             )
         for name in ("ask", "out", "wide", "narrow"):
             _linear(out, f"attention{i}.{name}", getattr(layer, name).weight, getattr(layer, name).bias)
-    for name in ("head", "near"):
-        layer = getattr(network, name)
-        _linear(out, name, layer.weight[:, :, 0], layer.bias)
+    assert network.head.bias is not None
+    assert network.near.bias is not None
+    _linear(out, "head", network.head.weight[:SHIPPED, :, 0], network.head.bias[:SHIPPED])
+    _linear(out, "near", network.near.weight[:, :, 0], network.near.bias)
     return out
 
 

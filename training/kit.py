@@ -88,28 +88,33 @@ def draw_kit(index: Index, rng: Rng, held: bool, brushes: bool = False, blend: f
     )
 
 
-def play(kit: Kit, part: Part, times_s: Floats, events: Events, rng: Rng) -> Floats:
-    """Add every stroke of `part` to `events` at its time; returns their nominal peaks, shape (n,), dB."""
+def play(kit: Kit, part: Part, times_s: Floats, events: Events, rng: Rng) -> tuple[Floats, Floats]:
+    """Add every stroke of `part` to `events` at its time.
+
+    Returns their nominal peaks, dB, and how long they are let ring, seconds; shape (n,) each.
+    """
     levels = kit.peak_db[part.sounds] + 20 * kit.curve * np.log10(np.maximum(part.strength, 0.05))
     hats = times_s[np.isin(part.sounds, HATS)]
+    rings, by_machine = np.zeros(len(levels)), part.by_machine().tolist()
     for i, sound in enumerate(part.sounds.tolist()):
         t, level = float(times_s[i]), float(levels[i])
         gate = _gate(kit, sound, t, hats, rng)
+        rings[i] = gate
         which = int(rng.integers(len(kit.groups[sound])))
         group = kit.groups[sound][which]
-        sample = group.samples[_layer_number(len(group.samples), float(part.strength[i]), part.machine, rng)]
-        ratio = float(kit.ratio[sound]) * (1.0 if part.machine else 2 ** (rng.normal(0, 0.12) / 12))
+        sample = group.samples[_layer_number(len(group.samples), float(part.strength[i]), by_machine[i], rng)]
+        ratio = float(kit.ratio[sound]) * (1.0 if by_machine[i] else 2 ** (rng.normal(0, 0.12) / 12))
         release = 0.03 if sound == HO else max(0.03, 0.5 * gate if gate < NO_GATE_S else 0.1)
         gain = 10 ** (level / 20)
         version = kit.versions[sound][which] * kit.stride
         events.add(version + sample.start, sample.length, t - sample.onset_s / ratio, ratio, gain, gate, release)
         under = kit.layers.get(sound)
         if under is not None:
-            number = _layer_number(len(under.group.samples), float(part.strength[i]), part.machine, rng)
+            number = _layer_number(len(under.group.samples), float(part.strength[i]), by_machine[i], rng)
             extra, speed = under.group.samples[number], ratio * under.ratio
             start = t - extra.onset_s / speed
             events.add(extra.start, extra.length, start, speed, gain * under.gain, gate, release)
-    return levels
+    return levels, rings
 
 
 def _blend(index: Index, rng: Rng, sound: str, held: bool) -> Blend:

@@ -7,6 +7,7 @@ from the song itself, when it is heard (`listen.habits`).
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -39,8 +40,7 @@ def accents(part: Part, rng: Rng) -> Part:
     under = _near(part.beats, crash) & np.isin(part.sounds, (K, S))
     sounds, what = part.sounds.copy(), rng.random(len(part.beats))
     sounds[under & (what < 0.5)] = S
-    kept = Part(part.beats, sounds, part.strength, part.beats_per_bar, part.tempo_bpm, part.machine, part.style)
-    kept = kept.keep(~(under & (what > 0.8)))
+    kept = replace(part, sounds=sounds).keep(~(under & (what > 0.8)))
     bare = crash[~_near(crash, kept.beats[np.isin(kept.sounds, (K, S))])]
     some = bare[rng.random(len(bare)) < 0.6]
     return kept.add(some, S, rng.uniform(0.5, 1, len(some)))
@@ -52,7 +52,7 @@ def swap(part: Part, rng: Rng) -> Part:
     chosen = rng.random(len(sounds)) < share
     sounds[chosen & (part.sounds == K)] = S
     sounds[chosen & (part.sounds == S)] = K
-    return Part(part.beats, sounds, part.strength, part.beats_per_bar, part.tempo_bpm, part.machine, part.style)
+    return replace(part, sounds=sounds)
 
 
 def together(part: Part, rng: Rng) -> Part:

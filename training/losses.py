@@ -8,8 +8,8 @@ import torch.nn.functional as fn
 from training.network import Answer
 
 HIT_POSITIVES = 2.0
-PULSE_POSITIVES = (3.0, 5.0, 5.0, 1.0)
-PULSE_SHARES = (1.0, 1.0, 0.5, 0.25)
+PULSE_POSITIVES = (3.0, 5.0, 5.0, 1.0, 2.0, 1.0)
+PULSE_SHARES = (0.25, 0.25, 0.125, 0.0625, 0.0625, 0.0625)
 HITS, LEVELS, PULSE = 3.0, 0.5, 2.0
 """Weights of the three parts; `HITS` multiplies the sum over sounds of the mean over frames."""
 
@@ -38,7 +38,7 @@ def loss(answer: Answer, batch: dict[str, torch.Tensor]) -> Loss:
     pulse = batch["pulse"].float() / 255
     positives = torch.tensor(PULSE_POSITIVES, device=device)
     away = fn.binary_cross_entropy_with_logits(answer.pulse.float(), pulse, pos_weight=positives, reduction="none")
-    share = torch.tensor(PULSE_SHARES, device=device) / len(PULSE_SHARES)
+    share = torch.tensor(PULSE_SHARES, device=device)
     return Loss(
         (wrong * known).mean((0, 1)).sum(),
         (off * at_hit).sum() / (at_hit.sum() + 1),

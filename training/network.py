@@ -1,10 +1,9 @@
 """The network: short convolutions, a dilated stack, attention over the whole window, a wide dilated stack.
 
 Pictures, shape (batch, 2, frames, 80), to `Answer`: hits (logits) and levels (0..1), shape (batch, frames, 18), and
-pulse (logits), shape (batch, frames, 4): beat, downbeat, change of harmony, drums present. ReLU in front because it
-is
-cheap in numpy; attention runs at a quarter of the frame rate with rotary positions (Su et al. 2021), so any length
-works.
+pulse (logits), shape (batch, frames, 6): beat, downbeat, change of harmony, drums present, a stroke that a machine
+plays, an open hat ringing. ReLU in front because it is cheap in numpy; attention runs at a quarter of the frame rate
+with rotary positions (Su et al. 2021), so any length works.
 """
 
 from dataclasses import asdict, dataclass
@@ -18,7 +17,7 @@ from training.features import BANDS
 from training.sounds import SOUNDS
 
 N = len(SOUNDS)
-PULSES = 4
+PULSES = 6
 ROTARY_BASE = 1000.0
 
 

@@ -5,7 +5,7 @@ Targets are curves at 100 frames a second whose kernels keep the place between f
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -28,7 +28,10 @@ IGNORED_FRAMES = 2
 PRESENCE_S = 1.2
 """Drums count as present this long before and after a stroke."""
 
-BEAT, DOWNBEAT, CHANGE, PRESENT = range(4)
+LONGEST_RING_S = 1.0
+"""An open hat nobody closes counts as ringing this long."""
+
+BEAT, DOWNBEAT, CHANGE, PRESENT, MACHINE, RINGING = range(6)
 Bytes = npt.NDArray[np.uint8]
 
 
@@ -52,7 +55,7 @@ class Recipe:
 
 @dataclass
 class Plan:
-    """A clip. Curves are bytes (255 = 1): hits, levels, known: shape (frames, 18); pulse: (frames, 4)."""
+    """A clip. Curves are bytes (255 = 1): hits, levels, known: shape (frames, 18); pulse: (frames, 6)."""
 
     events: Events
     hits: Bytes
@@ -97,8 +100,9 @@ class Planner:
         events = Events()
         brushes = part.style in ("swing", "train") and rng.random() < 0.3
         kit = draw_kit(self.index, rng, self.held, brushes, self.recipe.blend)
-        levels = play(kit, part, times, events, rng)
+        levels, rings = play(kit, part, times, events, rng)
         plan = self._targets(part, times / speed, levels, events)
+        _mark_machine_and_ringing(plan, part, times / speed, levels, rings / speed)
         last_beat = _beats_until(clock, span_s)
         changes = self._band(plan, part, rng, clock, last_beat, span_s, clip)
         _mark_pulse(plan, part, clock, last_beat, speed, changes)
@@ -135,8 +139,8 @@ class Planner:
             np.zeros((n, len(SOUNDS)), np.uint8),
             np.zeros((n, len(SOUNDS)), np.uint8),
             np.full((n, len(SOUNDS)), 255, np.uint8),
-            np.zeros((n, 4), np.uint8),
-            np.ones(4, np.float32),
+            np.zeros((n, 6), np.uint8),
+            np.ones(6, np.float32),
         )
         scale = np.clip(1 - levels / LEVEL_FLOOR_DB, 0, 1)
         for t, sound, level, share in zip(
@@ -250,9 +254,7 @@ def _steady_clock(tempo_bpm: float, rng: Rng, starts_at: float) -> Callable[[flo
 
 
 def _shift(part: Part, first: float) -> Part:
-    return Part(
-        part.beats + first, part.sounds, part.strength, part.beats_per_bar, part.tempo_bpm, part.machine, part.style
-    )
+    return replace(part, beats=part.beats + first)
 
 
 def _beats_until(clock: Callable[[float], float], end_s: float) -> float:
@@ -279,11 +281,19 @@ def _window(part: Part, times: Floats, rng: Rng, span_s: float, drumless: float)
     keep &= (times >= low) & (times < high)
     order = np.argsort(times[keep], kind="stable")
     kept = part.keep(keep)
-    kept = Part(
-        kept.beats[order], kept.sounds[order], kept.strength[order], part.beats_per_bar, part.tempo_bpm,
-        part.machine, part.style,
-    )  # fmt: skip
+    kept = replace(kept, beats=kept.beats[order], sounds=kept.sounds[order], strength=kept.strength[order])
     return kept, times[keep][order], not keep.any()
+
+
+def _mark_machine_and_ringing(plan: Plan, part: Part, times: Floats, levels: Floats, rings_s: Floats) -> None:
+    """Strokes that a machine plays, and stretches in which an open hat rings."""
+    by_machine = part.by_machine() & (levels >= NEVER_LABELLED_DB)
+    for t in times[by_machine].tolist():
+        kernel(plan.pulse[:, MACHINE], t * FRAMES_PER_S, HIT_WIDTH)
+    opened = part.sounds == INDEX["hat_open"]
+    for t, ring in zip(times[opened].tolist(), rings_s[opened].tolist(), strict=True):
+        start, end = round(t * FRAMES_PER_S), round((t + min(ring, LONGEST_RING_S)) * FRAMES_PER_S)
+        plan.pulse[max(0, start) : end + 1, RINGING] = 255
 
 
 def _mark_pulse(

@@ -19,6 +19,7 @@ from fourlimb.model.sounds import PERCUSSION
 from .bars import find_grid
 from .colour import colours
 from .ears import Heard, HeardStroke
+from .echoes import echoes
 from .evidence import from_heard
 from .features import FRAMES_PER_S
 from .habits import Pulse
@@ -126,7 +127,9 @@ def _chosen(found: Candidates, likely: npt.NDArray[np.float64], enough: npt.NDAr
     """Those that are enough and have no likelier rival, in time order."""
     keep = np.flatnonzero(enough)
     order = keep[np.lexsort((found.sounds[keep], -likely[keep]))]
-    return sorted(_without_rivals(found, order.tolist()), key=lambda i: (found.times_s[i], found.sounds[i]))
+    chosen = np.array(_without_rivals(found, order.tolist()), np.int64)
+    chosen = chosen[~echoes(found.sounds[chosen], found.times_s[chosen])]
+    return sorted(chosen.tolist(), key=lambda i: (found.times_s[i], found.sounds[i]))
 
 
 def _unexplained(found: Candidates, asked: list[int], strokes: list[int]) -> list[int]:
