@@ -7,6 +7,7 @@ import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import librosa
 import numpy as np
@@ -25,12 +26,38 @@ from fourlimb.listen.song import sounding
 from fourlimb.model import Audio, Grid, Listening
 from fourlimb.model.places import is_compound
 
+from .confidence import table
 from .groove import Performance
 from .made_songs import METERS, metered_song
 from .playing import KeptEars, Played, audio_of, evidence_of, felt_bpm, hits_of, knowing, played
 
 RATE = 22_050
 NEAR_S = 0.07
+
+
+class Told(NamedTuple):
+    """Confidence of beats inside bars and of bar lines while the drums play, and which are right (+-70 ms)."""
+
+    beats: list[float]
+    right_beats: list[bool]
+    lines: list[float]
+    right_lines: list[bool]
+
+    def add(self, song: Played, grid: Grid | None) -> None:
+        """Another song."""
+        true_beats = np.array([beat.time_s for beat in song.grid.beats])
+        true_ones = np.array([beat.time_s for beat in song.grid.beats if beat.beat == 1])
+        for beat in grid.beats if grid else ():
+            if song.hits[0].time_s - NEAR_S <= beat.time_s <= min(song.hits[-1].time_s, song.ends_s) + NEAR_S:
+                one = beat.beat == 1
+                told, right = (self.lines, self.right_lines) if one else (self.beats, self.right_beats)
+                told.append(beat.confidence)
+                right.append(bool(np.abs((true_ones if one else true_beats) - beat.time_s).min() < NEAR_S))
+
+    def said(self, songs: str) -> Iterator[str]:
+        """Calibration errors in lines."""
+        yield f"{songs}: calibration error of beats {table(self.beats, self.right_beats)}"
+        yield f"{songs}: calibration error of bar lines {table(self.lines, self.right_lines)}"
 
 
 def tempo_ok(ratio: float) -> tuple[bool, bool]:
@@ -42,9 +69,10 @@ def rendered_grooves(grooves: Sequence[Performance], count: int, cache: Path | N
     """Tempo of human grooves of all styles, rendered and heard; librosa's beat tracker beside it."""
     songs = [song for g in grooves if (song := played(g)) is not None and 40 <= felt_bpm(song) <= 240]
     chosen = [songs[int(i)] for i in np.unique(np.linspace(0, len(songs) - 1, count).astype(int))]
-    ours, theirs, usual = [], [], []
+    ours, theirs, usual, told = [], [], [], Told([], [], [], [])
     for song in chosen:
         grid = find_grid(evidence_of(song, cache))
+        told.add(song, grid)
         bpm = 60 / float(np.median(np.diff([b.time_s for b in grid.beats]))) if grid else 0.0
         ours.append(tempo_ok(bpm / felt_bpm(song)))
         sound = soxr.resample(audio_of(song).mono(), 44_100, RATE)
@@ -60,6 +88,7 @@ def rendered_grooves(grooves: Sequence[Performance], count: int, cache: Path | N
         f"Acc2 {a[1]:.3f}; librosa {b[0]:.3f} {b[1]:.3f}; always 110 {c[0]:.3f}; the {len(kept)} whose strokes stand on "
         f"their click: Acc1 {np.mean(kept, axis=0)[0]:.3f} Acc2 {np.mean(kept, axis=0)[1]:.3f}"
     )
+    yield from told.said("rendered grooves")
 
 
 def to_click(song: Played) -> bool:
@@ -71,11 +100,13 @@ def to_click(song: Played) -> bool:
 
 def rendered_meters(grooves: Sequence[Performance], count: int, cache: Path | None) -> Iterator[str]:
     """Share of made songs whose commonest meter is the true one."""
-    shares = []
+    shares, told = [], Told([], [], [], [])
     for meter in METERS:
         said: Counter[str] = Counter()
         for seed in range(count):
-            grid = find_grid(evidence_of(metered_song(meter, grooves, seed), cache))
+            song = metered_song(meter, grooves, seed)
+            grid = find_grid(evidence_of(song, cache))
+            told.add(song, grid)
             said[_commonest(grid)] += 1
         others = " ".join(f"{m} {n}" for m, n in sorted(said.items()) if m != meter)
         shares.append((meter, said[meter] / count, others))
@@ -84,6 +115,7 @@ def rendered_meters(grooves: Sequence[Performance], count: int, cache: Path | No
         f"meter of {count} rendered songs each (judging half, with a band): {rows}; mean "
         f"{np.mean([s for _, s, _ in shares]):.2f}; always 4/4 {1 / len(METERS):.2f}"
     )
+    yield from told.said("songs in every meter")
 
 
 def _commonest(grid: Grid | None) -> str:
@@ -101,11 +133,11 @@ def swing_with_tempo(grooves: Sequence[Performance]) -> Iterator[str]:
         share = find_feel(groove.grid, rides)[0] if rides else None
         if share is not None and share.swing_unit == "8th" and share.swing > 0.54:
             points.append((groove.bpm, share.swing / (1 - share.swing)))
-    table = np.array(points)
-    slope = np.polyfit(np.log2(table[:, 0]), table[:, 1], 1)[0]
-    slow, fast = (table[table[:, 0] < 140, 1], table[table[:, 0] >= 180, 1])
+    found = np.array(points)
+    slope = np.polyfit(np.log2(found[:, 0]), found[:, 1], 1)[0]
+    slow, fast = (found[found[:, 0] < 140, 1], found[found[:, 0] >= 180, 1])
     yield (
-        f"swing ratio of {len(table)} real jazz takes: below 140 bpm {np.median(slow):.2f} (n {len(slow)}), from 180 on "
+        f"swing ratio of {len(found)} real jazz takes: below 140 bpm {np.median(slow):.2f} (n {len(slow)}), from 180 on "
         f"{np.median(fast):.2f} (n {len(fast)}); {slope:+.2f} per octave of tempo (published: about 3.5 at slow tempi, "
         "towards 1 at 300 bpm); a fixed 2:1 would be +0.00"
     )

@@ -47,13 +47,18 @@ STRAYS: tuple[Sound, ...] = (
 
 @dataclass(frozen=True, eq=False)
 class Choice:
-    """All ways to count a song: rows of signs, which are true, how much it counts; kind and session for the report."""
+    """All ways to count a take: rows of signs, which are true, how much it counts; the rest is for the report.
+
+    `fast`: which ways have the true tempo; `whole`: the take is a whole song at its own speed.
+    """
 
     rows: np.ndarray
     true: np.ndarray
     weight: float
     kind: str
     session: str
+    fast: np.ndarray
+    whole: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,13 +199,18 @@ def _paler(curve: np.ndarray, share: float) -> np.ndarray:
 
 def true_ways(ways: Sequence[Counted], take: Take, meters: set[str]) -> np.ndarray:
     """Which ways are right: tempo, beats and meter; where none is, those of the right tempo and meter, then tempo."""
-    tempo = np.array([abs(way.pulse.period_s / take.beat_s - 1) < SAME_TEMPO for way in ways])
+    tempo = right_tempo(ways, take)
     meter = np.array([way.meter in meters for way in ways])
     beats = tempo & np.array([_on_beats(way, take) for way in ways])
     for right in (beats & meter, tempo & meter):
         if right.any():
             return right
     return tempo
+
+
+def right_tempo(ways: Sequence[Counted], take: Take) -> np.ndarray:
+    """Which ways have the true tempo."""
+    return np.array([abs(way.pulse.period_s / take.beat_s - 1) < SAME_TEMPO for way in ways])
 
 
 def _on_beats(way: Counted, take: Take) -> bool:

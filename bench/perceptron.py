@@ -4,6 +4,7 @@ Needs torch (the `training` extra). Seeded: the same choices give the same table
 """
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 import torch
@@ -12,12 +13,12 @@ from fourlimb.listen.weigh import FARTHEST
 
 from .choices import Choice
 
-THRESHOLDS = 24
+THRESHOLDS = 48
 SUMS = 5
-EPOCHS = 60
+EPOCHS = 40
 BATCH = 64
 RATE = 3e-3
-DECAY = 0.2
+DECAY = 1.0
 DROPPED = 0.15
 NOISE = 0.1
 """Of signs scaled to unit spread."""
@@ -37,9 +38,9 @@ class Points(torch.nn.Module):
         torch.nn.init.normal_(self.outer.weight, 0, 0.05)
 
     def forward(self, signs: torch.Tensor) -> torch.Tensor:
-        """Points, shape (ways,)."""
-        bent = self.outer(self.drop(torch.tanh(self.inner(self.drop(signs)))))
-        return (self.straight(signs) + bent)[:, 0]
+        """Points, shape (takes, ways); in training some signs are left out of whole takes."""
+        bent = self.outer(self.drop(torch.tanh(self.inner(signs * self.drop(torch.ones_like(signs[:, :1]))))))
+        return (self.straight(signs) + bent)[..., 0]
 
 
 def table(choices: Sequence[Choice], *, sums: int = SUMS) -> dict[str, np.ndarray]:
@@ -48,7 +49,8 @@ def table(choices: Sequence[Choice], *, sums: int = SUMS) -> dict[str, np.ndarra
     choices = [choice for choice in choices if choice.true.any()]
     rows = np.concatenate([choice.rows for choice in choices])
     mean, spread = rows.mean(axis=0), rows.std(axis=0) + LEAST_SPREAD
-    fits = [fitted(choices, mean, spread, seed) for seed in range(sums)]
+    takes = in_arrays(choices, mean, spread)
+    fits = [fitted(takes, seed) for seed in range(sums)]
     parts = {
         "straight": [fit.straight.weight[0] for fit in fits], "inner": [fit.inner.weight.T for fit in fits],
         "bias": [fit.inner.bias for fit in fits], "outer": [fit.outer.weight[0] for fit in fits],
@@ -57,21 +59,44 @@ def table(choices: Sequence[Choice], *, sums: int = SUMS) -> dict[str, np.ndarra
     return {"mean": mean.astype(np.float32), "spread": spread.astype(np.float32), **found}
 
 
-def fitted(choices: Sequence[Choice], mean: np.ndarray, spread: np.ndarray, seed: int) -> Points:
+class Takes(NamedTuple):
+    """Choices as even arrays: signs (takes, ways, signs), which ways there are and which are true, weights."""
+
+    signs: torch.Tensor
+    there: torch.Tensor
+    true: torch.Tensor
+    weight: torch.Tensor
+
+    def some(self, chosen: np.ndarray) -> "Takes":
+        """Some of the takes."""
+        return Takes(*(part[torch.from_numpy(chosen)] for part in self))
+
+
+def in_arrays(choices: Sequence[Choice], mean: np.ndarray, spread: np.ndarray) -> Takes:
+    """Choices with as many ways each, those that there are not marked so."""
+    ways = max(len(choice.rows) for choice in choices)
+    signs = np.zeros((len(choices), ways, len(mean)), np.float32)
+    there, true = np.zeros((2, len(choices), ways), np.bool_)
+    for n, choice in enumerate(choices):
+        own = slice(len(choice.rows))
+        signs[n, own] = np.clip((choice.rows - mean) / spread, -FARTHEST, FARTHEST)
+        there[n, own], true[n, own] = True, choice.true
+    weight = np.array([choice.weight for choice in choices], np.float32)
+    return Takes(*map(torch.from_numpy, (signs, there, true, weight)))
+
+
+def fitted(takes: Takes, seed: int) -> Points:
     """One fit."""
     torch.manual_seed(seed)
     rng = np.random.default_rng(seed)
-    net = Points(len(mean))
-    scaled = [np.clip((choice.rows - mean) / spread, -FARTHEST, FARTHEST) for choice in choices]
-    signs = [torch.tensor(rows, dtype=torch.float32) for rows in scaled]
+    count = len(takes.weight)
+    net = Points(takes.signs.shape[2])
     walker = torch.optim.AdamW(net.parameters(), lr=RATE, weight_decay=DECAY)
-    rounds = EPOCHS * (len(choices) // BATCH + 1)
-    slower = torch.optim.lr_scheduler.CosineAnnealingLR(walker, rounds)
+    slower = torch.optim.lr_scheduler.CosineAnnealingLR(walker, EPOCHS * -(-count // BATCH))
     for _ in range(EPOCHS):
-        order = rng.permutation(len(choices))
-        for first in range(0, len(order), BATCH):
-            chosen = order[first : first + BATCH]
-            lost = _loss(net, [signs[n] for n in chosen], [choices[n] for n in chosen])
+        order = rng.permutation(count)
+        for first in range(0, count, BATCH):
+            lost = _loss(net, takes.some(order[first : first + BATCH]))
             walker.zero_grad()
             lost.backward()
             walker.step()
@@ -80,12 +105,9 @@ def fitted(choices: Sequence[Choice], mean: np.ndarray, spread: np.ndarray, seed
     return net
 
 
-def _loss(net: Points, signs: Sequence[torch.Tensor], choices: Sequence[Choice]) -> torch.Tensor:
-    """Minus the mean log-probability of the true ways, each song by its weight."""
-    rows = torch.cat(list(signs))
-    points = net(rows + NOISE * torch.randn_like(rows))
-    total = torch.zeros(())
-    for own, choice in zip(torch.split(points, [len(s) for s in signs]), choices, strict=True):
-        right = own[torch.tensor(choice.true)]
-        total = total + choice.weight * (torch.logsumexp(own, 0) - torch.logsumexp(right, 0))
-    return total / sum(choice.weight for choice in choices)
+def _loss(net: Points, takes: Takes) -> torch.Tensor:
+    """Minus the mean log-probability of the true ways, each take by its weight."""
+    points = net(takes.signs + NOISE * torch.randn_like(takes.signs[:1]))
+    every = torch.logsumexp(points.masked_fill(~takes.there, -torch.inf), 1)
+    right = torch.logsumexp(points.masked_fill(~takes.true, -torch.inf), 1)
+    return (takes.weight * (every - right)).sum() / takes.weight.sum()

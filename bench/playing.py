@@ -34,7 +34,10 @@ PEAK = 0.5
 
 @dataclass(frozen=True)
 class Played:
-    """Something to be played: hits in seconds, bars, and whether a band (`seed`) plays along."""
+    """Something to be played: hits in seconds, bars, and whether a band (`seed`) plays along.
+
+    `chords_s`: where its chords change; on every bar line when empty. `bass`: see `band`.
+    """
 
     name: str
     style: str
@@ -44,6 +47,8 @@ class Played:
     grid: Grid
     ends_s: float
     seed: int | None = None
+    chords_s: tuple[float, ...] = ()
+    bass: str = "beats"
 
 
 def played(groove: Performance) -> Played | None:
@@ -63,7 +68,7 @@ def audio_of(song: Played) -> Audio:
     """The sound of it, 44.1 kHz stereo."""
     drums = drums_of(song.hits, song.ends_s)
     if song.seed is not None:
-        chords = band(song.grid, song.seed, song.ends_s)[: len(drums), None]
+        chords = band(song.grid, song.seed, song.ends_s, song.chords_s, song.bass)[: len(drums), None]
         drums = drums + chords * np.sqrt((drums**2).mean() / max(float((chords**2).mean()), 1e-12))
     return Audio((drums * (PEAK / max(float(np.abs(drums).max()), 1e-6))).astype(np.float32), RATE)
 
@@ -80,20 +85,29 @@ def drums_of(hits: Sequence[Hit], ends_s: float) -> np.ndarray:
 
 PROGRESSIONS = ((0, 5, 7, 5), (0, 9, 5, 7), (0, 0, 5, 7), (9, 5, 0, 7), (0, 7, 9, 5))
 MAJOR = {0, 5, 7}
+APART_S = 0.02
 
 
-def band(grid: Grid, seed: int, ends_s: float) -> np.ndarray:
-    """A bass on every beat and a chord on every bar line, mono, at any level."""
+def band(grid: Grid, seed: int, ends_s: float, chords_s: Sequence[float] = (), bass: str = "beats") -> np.ndarray:
+    """A chord on every bar line, or from each of `chords_s` on, and a bass, mono, at any level.
+
+    `bass`: "beats", "eighths" (half beats) or "held" (as long as the chord).
+    """
     rng = np.random.default_rng(seed + 1000)
     key, steps = 33 + int(rng.integers(0, 7)), PROGRESSIONS[int(rng.integers(len(PROGRESSIONS)))]
     sound = np.zeros(int(ends_s * RATE))
-    for index, bar in enumerate(grid.numbers):
+    starts = chords_s or [bar.start_s for bar in grid.bars]
+    beats = np.array([beat.time_s for beat in grid.beats])
+    for index, (first, last) in enumerate(pairwise([*starts, grid.end_s])):
         step = steps[index % len(steps)]
-        edges = [beat.time_s for beat in grid.beats if beat.bar == bar] + [grid.end(bar)]
-        for count, (start, end) in enumerate(pairwise(edges)):
+        inside = beats[(beats > first + APART_S) & (beats < last - APART_S)].tolist()
+        edges = np.array([first, *inside, last] if bass != "held" else [first, last])
+        if bass == "eighths":
+            edges = np.sort(np.concatenate([edges, (edges[1:] + edges[:-1]) / 2]))
+        for count, (start, end) in enumerate(pairwise(edges.tolist())):
             _tone(sound, key + step + 7 * (count % 2), start, end, 0.5, 6)
         for above in (12, 19, 28 if step in MAJOR else 27):
-            _tone(sound, key + step + above, edges[0], edges[-1], 0.12, 5)
+            _tone(sound, key + step + above, first, last, 0.12, 5)
     return sound
 
 
@@ -146,14 +160,16 @@ def weights() -> int:
 def key_of(song: Played) -> str:
     """What a song is kept under: it changes when the song does."""
     strokes = np.array([(h.time_s, h.loudness_db) for h in song.hits]).tobytes()
-    return f"{song.name} {song.meter} {song.ends_s:.3f} {song.seed} {zlib.crc32(strokes):08x}"
+    plays = f" {song.bass} {zlib.crc32(np.array(song.chords_s).tobytes()):08x}" if song.chords_s else ""
+    return f"{song.name} {song.meter} {song.ends_s:.3f} {song.seed} {zlib.crc32(strokes):08x}{plays}"
 
 
-def heard_in(song: Played, folder: Path | None) -> Heard:
-    """What the ears hear in a song; it is rendered only when nothing is kept of it."""
+def heard_in(song: Played, folder: Path | None, sound: Audio | None = None) -> Heard:
+    """What the ears hear in a song; it is rendered (unless its `sound` is given) only when nothing is kept of it."""
     ears = KeptEars(folder=folder, key=key_of(song))
-    known = folder is not None and (folder / f"{zlib.crc32(ears.key.encode()):08x}-{weights():08x}.npz").exists()
-    audio = Audio(np.zeros((int(song.ends_s * 100), 1), np.float32), 100) if known else audio_of(song)
+    known = folder is not None and _kept(song, folder)[0].exists()
+    silence = Audio(np.zeros((int(song.ends_s * 100), 1), np.float32), 100)
+    audio = silence if known else sound or audio_of(song)
     answer = ears.curves(audio, silent)
     beat, downbeat, change, present = answer.pulse.T
     return Heard(
@@ -163,18 +179,25 @@ def heard_in(song: Played, folder: Path | None) -> Heard:
 
 def evidence_of(song: Played, folder: Path | None) -> Evidence:
     """Evidence of a song as the ears hear it."""
-    heard = heard_in(song, folder)
+    sound = None if folder is not None and all(file.exists() for file in _kept(song, folder)) else audio_of(song)
+    heard = heard_in(song, folder, sound)
     starts = max(song.hits[0].time_s - 0.05, 0.0) if song.seed is None else 0.0
-    pitches = chroma_in(song, folder)
+    pitches = chroma_in(song, folder, sound)
     return from_heard(heard, hits_of(heard), song.ends_s, sounding=(starts, song.ends_s), chroma=pitches)
 
 
-def chroma_in(song: Played, folder: Path | None) -> np.ndarray:
+def _kept(song: Played, folder: Path) -> tuple[Path, Path]:
+    """The files in which curves and pitch classes of a song are kept."""
+    name = f"{zlib.crc32(key_of(song).encode()):08x}"
+    return folder / f"{name}-{weights():08x}.npz", folder / f"{name}-chroma.npy"
+
+
+def chroma_in(song: Played, folder: Path | None, sound: Audio | None = None) -> np.ndarray:
     """Pitch classes of a song, from the folder when they are there."""
-    file = folder / f"{zlib.crc32(key_of(song).encode()):08x}-chroma.npy" if folder is not None else None
+    file = _kept(song, folder)[1] if folder is not None else None
     if file is not None and file.exists():
         return np.load(file).astype(np.float64)
-    found = chroma(audio_of(song)).astype(np.float16)
+    found = chroma(sound or audio_of(song)).astype(np.float16)
     if file is not None:
         np.save(file, found)
     return found.astype(np.float64)

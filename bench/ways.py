@@ -1,54 +1,62 @@
 """Learns how likely ways to count are (`fourlimb/listen/ways.npz`, read by `weigh`), and says how often it is right.
 
-    python -m bench.ways [--cache FOLDER] [--processes N] [--out FILE]
+    python -m bench.ways [--cache FOLDER] [--processes N] [--out FILE] [--trust N]
 
 Learning data: every groove of the learning half of the Groove set that is long enough, rendered with fourlimb's own kit
-and heard by the ears that ship, and songs made in every meter of the same half with a band
-(`made_songs.metered_song`); each whole and in stretches, at its own and other speeds, worse heard (`choices`). Some
-stretches of grooves get the harmony of a band, one of three with two chords a bar, so that chords that change in the
-middle of a bar are not taken for bar lines. Grooves whose beats are all played in three count as 12/8. The recordings
-and rendered songs are not used: they check. Strokes alone have a table of their own, learned from the same songs.
-Needs torch (the `training` extra). Also printed: how often the best way is right on songs of drummers' sessions that
-were left out, a quarter at a time.
+and heard by the ears that ship, and songs made in every meter of the same half with a band (`made_songs.metered_song`,
+`varied_songs`); each whole and in stretches, at its own and other speeds, worse heard (`choices`). Some stretches of
+grooves get the harmony of a band, whose chords sometimes change in the middle of bars. Grooves whose beats are all
+played in three count as 12/8. The recordings and rendered songs are not used: they check. Strokes alone have a table of
+their own, learned from the same songs. How often the best way is right on songs of sessions that were left out, a
+quarter at a time, is printed. With `--trust N` the curves of `beat_trust` are fitted on every Nth of those songs, and
+their calibration error printed; without, they stay as they are. Needs torch (the `training` extra). What the ears hear depends a little on the weights that ship (strokes
+are chosen with the bars in view), so a second run changes a little again.
 """
 
 import sys
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from multiprocessing import Pool
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import NamedTuple
 
 import numpy as np
 
 from fourlimb.listen.bars import counted_ways
+from fourlimb.listen.beat_trust import probable
 from fourlimb.listen.weigh import Weights, weighed
-from fourlimb.model.grid import regular
 from fourlimb.model.places import bar_length
 
-from .choices import Choice, Take, struck_takes, takes, true_ways
+from .choices import Choice, Take, right_tempo, struck_takes, takes, true_ways
+from .confidence import calibration
 from .groove import Performance, performances
 from .made_songs import METERS, groove_of, in_three, metered_song, usual_song
 from .perceptron import table
 from .playing import Played, chroma_in, evidence_of, felt_bpm, played
+from .trust_curves import Rows, fit, judged
+from .varied_songs import groove_and_song, with_chords
 
 OUT = Path(__file__).parents[1] / "src" / "fourlimb" / "listen" / "ways.npz"
 MADE = "made"
-TAKES, STRUCK_TAKES = {False: 5, True: 4}, {False: 3, True: 2}
+TAKES, STRUCK_TAKES = {False: 4, True: 3}, {False: 3, True: 2}
 """By whether a song was made."""
-SONGS_A_METER, USUAL_A_METER = 24, 12
+SONGS_A_METER, VARIED_A_METER, USUAL_A_METER = 12, 16, 12
+MORE_IN_TWO = 12
+"""Varied songs in 2/4 beyond those of other meters: it is the hardest to tell."""
 UNSEEN = 1000
 """Seeds of usual songs from here on are learned from, those `bench.bars` judges by are not."""
 OTHER_SPEED = 0.7
-WEIGHTS = {"groove": 1.0, "4/4": 0.5, "3/4": 0.5, "2/4": 0.5, "5/4": 0.5, "7/8": 0.5, "6/8": 0.5, "12/8": 0.5}
+WEIGHTS = {"groove": 1.0, "4/4": 0.6, "3/4": 0.6, "2/4": 1.0, "5/4": 0.6, "7/8": 0.6, "6/8": 0.6, "12/8": 0.6}
 """How much a take counts: real grooves more than made songs."""
 RARE = 0.1
 """How much less songs in 2/4 count for strokes alone, where nothing tells them from half bars of 4/4."""
-TWICE_A_BAR = 0.35
 QUARTERS = 4
 SLOWEST_BPM, FASTEST_BPM = 40.0, 240.0
+FEWER_SUMS = 1
+"""Fits that are averaged for songs left out."""
 
 
 class Item(NamedTuple):
@@ -59,17 +67,21 @@ class Item(NamedTuple):
     session: str
 
 
-def items(grooves: Sequence[Performance], songs_a_meter: int) -> Iterator[Item]:
+def items(grooves: Sequence[Performance]) -> Iterator[Item]:
     """Grooves as they are, and songs made of them."""
     for groove in grooves:
         song = played(groove)
         if song is not None and SLOWEST_BPM <= felt_bpm(song) <= FASTEST_BPM:
             known = {groove.meter} if groove.meter in METERS else set(METERS)
             yield Item(song, {"12/8"} if in_three(groove) else known, _session(groove))
-    for seed in range(songs_a_meter):
+    for seed in range(SONGS_A_METER):
         for meter in METERS:
             source = groove_of(meter, grooves, seed, np.random.default_rng(seed))
             yield Item(metered_song(meter, grooves, seed), {meter}, _session(source))
+    for seed in range(VARIED_A_METER + MORE_IN_TWO):
+        for meter in METERS if seed < VARIED_A_METER else ("2/4",):
+            source, song = groove_and_song(meter, grooves, seed)
+            yield Item(song, {meter}, _session(source))
 
 
 def usual_items(songs_a_meter: int) -> Iterator[Item]:
@@ -87,19 +99,18 @@ def _session(groove: Performance) -> str:
 
 
 def banded(song: Played) -> Played:
-    """A groove with a band whose chords change with the bar or, one time in three, twice a bar."""
-    number, grid = zlib.crc32(song.name.encode()), song.grid
-    if song.meter == "4/4" and np.random.default_rng(number).random() < TWICE_A_BAR:
-        grid = regular(["2/4"] * (2 * len(grid.bars)), song.quarter_bpm)
-    return replace(song, name=f"{song.name} with a band", seed=number % 1000, grid=grid)
+    """A groove with a band."""
+    rng = np.random.default_rng(zlib.crc32(song.name.encode()))
+    return with_chords(replace(song, name=f"{song.name} with a band", seed=int(rng.integers(1000))), rng)
 
 
-def heard_choices(cache: Path | None, numbered: tuple[int, Item]) -> list[Choice]:
+def heard_choices(cache: Path, numbered: tuple[int, Item]) -> list[Choice]:
     """Every take of a song as the ears hear it."""
     number, item = numbered
     made, evidence = item.song.style == MADE, evidence_of(item.song, cache)
     other = evidence if made else replace(evidence, chroma=chroma_in(banded(item.song), cache))
-    return [_choice(take, item) for take in takes(item.song, evidence, other, TAKES[made], (1, number))]
+    found = takes(item.song, evidence, other, TAKES[made], (1, number))
+    return [_choice(take, item, whole=n == 0) for n, take in enumerate(found)]
 
 
 def struck_choices(numbered: tuple[int, Item]) -> list[Choice]:
@@ -111,44 +122,97 @@ def struck_choices(numbered: tuple[int, Item]) -> list[Choice]:
     return [replace(choice, weight=choice.weight * rare) for choice in found]
 
 
-def _choice(take: Take, item: Item) -> Choice:
+def _choice(take: Take, item: Item, *, whole: bool = False) -> Choice:
     ways = counted_ways(take.evidence, take.pulses)
     kind = item.song.meter if item.song.style == MADE else "groove"
     weight = WEIGHTS[kind] * (1.0 if take.speed == 1 else OTHER_SPEED)
     rows = np.array([way.row for way in ways], dtype=np.float32)
-    return Choice(rows, true_ways(ways, take, item.meters), weight, kind, item.session)
+    true, fast = true_ways(ways, take, item.meters), right_tempo(ways, take)
+    return Choice(rows, true, weight, kind, item.session, fast, whole)
 
 
-def left_out(choices: Sequence[Choice]) -> str:
-    """How often the best way is right when a quarter of the sessions is not learned from, by kind of song."""
-    quarter = {name: n % QUARTERS for n, name in enumerate(sorted({choice.session for choice in choices}))}
-    right: dict[str, list[bool]] = {}
-    for part in range(QUARTERS):
-        weights = Weights(**table([c for c in choices if quarter[c.session] != part], sums=1))
-        for choice in (c for c in choices if quarter[c.session] == part):
-            right.setdefault(choice.kind, []).append(bool(choice.true[int(weighed(choice.rows, weights).argmax())]))
-    return "  ".join(f"{kind} {np.mean(rights):.3f} of {len(rights)}" for kind, rights in sorted(right.items()))
+def quarters(sessions: Sequence[str]) -> dict[str, int]:
+    """Which quarter is left out together with each session."""
+    return {name: n % QUARTERS for n, name in enumerate(sorted(set(sessions)))}
+
+
+def without(choices: Sequence[Choice], quarter: dict[str, int], sums: int) -> list[Weights]:
+    """Weights learned without each quarter."""
+    return [
+        Weights(**table([c for c in choices if quarter[c.session] != part], sums=sums)) for part in range(QUARTERS)
+    ]
+
+
+def left_out(choices: Sequence[Choice], quarter: dict[str, int], weights: Sequence[Weights]) -> str:
+    """How often the tempo and the way are right on whole songs (on all takes) left out, by kind of song."""
+    right: dict[str, list[tuple[bool, bool, bool]]] = {}
+    for choice in choices:
+        best = int(weighed(choice.rows, weights[quarter[choice.session]]).argmax())
+        right.setdefault(choice.kind, []).append((choice.whole, bool(choice.fast[best]), bool(choice.true[best])))
+    return "  ".join(_shares(kind, rights) for kind, rights in sorted(right.items()))
+
+
+def _shares(kind: str, rights: Sequence[tuple[bool, bool, bool]]) -> str:
+    every = np.array(rights)
+    whole = every[every[:, 0]] if every[:, 0].any() else every
+    return (
+        f"{kind} tempo {whole[:, 1].mean():.3f} way {whole[:, 2].mean():.3f} of {len(whole)} "
+        f"({every[:, 1].mean():.3f} {every[:, 2].mean():.3f} of {len(every)})"
+    )
+
+
+def trust_rows(cache: Path, task: tuple[Item, Weights]) -> tuple[Rows, Rows]:
+    """What speaks for the beats and bar lines of a song counted by weights that did not know it."""
+    item, weights = task
+    return judged(item.song, evidence_of(item.song, cache), weights)
+
+
+def trust_curves(kinds: Sequence[str], rows: Sequence[tuple[Rows, Rows]]) -> dict[str, np.ndarray]:
+    """Both curves, and their error printed by kind of song."""
+    found = {}
+    for what, songs in zip(("beats", "lines"), zip(*rows, strict=True), strict=True):
+        curve = fit(songs)
+        errors = []
+        for kind in sorted(set(kinds)):
+            own = [song for song, other in zip(songs, kinds, strict=True) if other == kind]
+            told = np.concatenate([probable(song.signs, curve) * song.at_all for song in own])
+            right = np.concatenate([song.right for song in own])
+            errors.append(f"{kind} {calibration(told, right):.3f} (told {told.mean():.2f}, right {right.mean():.2f})")
+        print(f"{what}: {np.round(curve, 2).tolist()}; calibration error, left out: {'  '.join(errors)}", flush=True)
+        found[f"trust_{what}"] = curve.astype(np.float32)
+    return found
 
 
 def main(arguments: Sequence[str]) -> None:
     """Writes the table."""
     said = dict(zip(arguments[::2], arguments[1::2], strict=True))
-    cache = Path(said["--cache"]) if "--cache" in said else None
     grooves = [groove for groove in performances(judging=False) if groove.bpm >= SLOWEST_BPM]
-    learning = list(enumerate(items(grooves, SONGS_A_METER)))
-    usual = [*learning, *enumerate(usual_items(USUAL_A_METER), start=len(learning))]
-    tables = {}
-    with Pool(int(said.get("--processes", "1"))) as pool:
-        for name, hear, songs in (
-            ("heard", partial(heard_choices, cache), learning),
-            ("struck", struck_choices, usual),
-        ):
-            found = [c for song in pool.imap(hear, songs) for c in song if len(c.rows) and c.true.any()]
-            print(
-                f"{name}: {len(found)} takes of {len(songs)} songs; sessions left out: {left_out(found)}", flush=True
-            )
-            tables |= {f"{name}_{part}": values for part, values in table(found).items()}
+    with TemporaryDirectory() as folder, Pool(int(said.get("--processes", "1"))) as pool:
+        cache = Path(said.get("--cache", folder))
+        cache.mkdir(parents=True, exist_ok=True)
+        learning = list(items(grooves))
+        quarter = quarters([item.session for item in learning])
+        heard = _usable(pool.imap(partial(heard_choices, cache), enumerate(learning)))
+        weights = without(heard, quarter, FEWER_SUMS)
+        print(f"heard: {len(heard)} takes, left out: {left_out(heard, quarter, weights)}", flush=True)
+        tables = {f"heard_{part}": values for part, values in table(heard).items()}
+        if "--trust" in said:
+            tasks = [(item, weights[quarter[item.session]]) for item in learning[:: int(said["--trust"])]]
+            kinds = [MADE if item.song.style == MADE else "groove" for item, _ in tasks]
+            tables |= trust_curves(kinds, list(pool.imap(partial(trust_rows, cache), tasks)))
+        else:
+            with np.load(OUT) as shipped:
+                tables |= {name: shipped[name] for name in shipped.files if name.startswith("trust_")}
+        usual = [*learning, *usual_items(USUAL_A_METER)]
+        struck = _usable(pool.imap(struck_choices, enumerate(usual)))
+        tables |= {f"struck_{part}": values for part, values in table(struck).items()}
+        print(f"struck: {len(struck)} takes", flush=True)
     np.savez_compressed(Path(said.get("--out", OUT)), **tables)
+
+
+def _usable(songs: Iterable[list[Choice]]) -> list[Choice]:
+    """Takes of which a true way was tried."""
+    return [choice for song in songs for choice in song if len(choice.rows) and choice.true.any()]
 
 
 if __name__ == "__main__":

@@ -20,13 +20,13 @@ import numpy as np
 
 from fourlimb.model import Grid
 
-from .beat_trust import BEAT_CURVE, LINE_CURVE, agreeing, at_all, beat_signs, line_signs, probable
+from .beat_trust import agreeing, at_all, beat_signs, learned_curve, line_signs, probable
 from .beats import FASTEST_BPM, SLOWEST_BPM, Pulse, confidence, find_beats
 from .evidence import FRAMES_PER_S, Evidence, FloatArray
 from .layout import Line, bar_beats, expanded, lay, pulse_unit
 from .rhythms import METERS, shapes_of
-from .signs import Folded, bounded_odds, struck_in
-from .weigh import points
+from .signs import NAMES, Folded, bounded_odds, struck_in
+from .weigh import Weights, learned, weighed
 
 BANDS: Final = ((38.0, 80.0), (66.0, 132.0), (110.0, 250.0), (60.0, 180.0))
 """Tempi in which the walk looks for its own best pulse; the last is for songs whose tempo jumps."""
@@ -36,6 +36,8 @@ TEMPER: Final = 0.12
 DOWNBEAT_WEIGHT: Final = 8.0
 """Heard bar lines against drums (set on songs made of the learning half in every meter, and on the recordings)."""
 CHANGE_WEIGHT: Final = 0.5
+HARMONY_WEIGHT: Final = 0.5
+"""Changes of harmony, in standard deviations (set on songs made of the learning half)."""
 CHANGE_PRICE: Final = 12.0
 """What a change of meter costs: about three bars' worth of evidence."""
 OTHER_BAR_PRICE: Final = 0.6
@@ -75,9 +77,10 @@ def _trusted(found: Sequence[Counted], evidence: Evidence) -> tuple[Pulse, tuple
     if not evidence.trained:
         return Pulse(best.pulse.times_s, stands_out), best.lines
     beats, bar_lines = trust_signs(found, evidence)
-    sure = float(probable(bar_lines, LINE_CURVE))
+    sure = float(probable(bar_lines, learned_curve("lines")))
     lines = tuple(line._replace(sure=sure) for line in best.lines)
-    return Pulse(best.pulse.times_s, probable(beats, BEAT_CURVE) * at_all(stands_out)), lines
+    sure_beats = probable(beats, learned_curve("beats")) * at_all(stands_out)
+    return Pulse(best.pulse.times_s, sure_beats), lines
 
 
 def trust_signs(found: Sequence[Counted], evidence: Evidence) -> tuple[FloatArray, FloatArray]:
@@ -89,16 +92,21 @@ def trust_signs(found: Sequence[Counted], evidence: Evidence) -> tuple[FloatArra
     alike = [same and way.meter == best.meter for same, way in zip(fast, found, strict=True)]
     ones = [int(bar[0]) for bar in expanded(best.lines, len(times) - 1) if bar[0] == int(bar[0])]
     heard = bounded_odds(evidence.near(evidence.downbeat, times, 4))
-    beats = beat_signs(confidence(times, evidence), agreeing(scores, fast))
-    return beats, line_signs(agreeing(scores, alike), heard, ones)
+    chords = float(best.row[NAMES.index("harmony on ones")] - best.row[NAMES.index("harmony on others")])
+    beats = beat_signs(confidence(times, evidence), agreeing(scores, fast), chords)
+    return beats, line_signs(agreeing(scores, alike), heard, ones, chords)
 
 
-def ranked(evidence: Evidence) -> list[Counted]:
-    """Every way to count that was tried, best first; the bars of the first one may change their meter."""
+def ranked(evidence: Evidence, weights: Weights | None = None) -> list[Counted]:
+    """Every way to count that was tried, best first; the bars of the first one may change their meter.
+
+    `weights`: those that ship when None.
+    """
     ways = counted_ways(evidence, candidates(evidence))
     if not ways:
         return []
-    scores = points(np.array([way.row for way in ways]), trained=evidence.trained)
+    table = weights or learned("heard" if evidence.trained else "struck")
+    scores = weighed(np.array([way.row for way in ways]), table)
     scored = [replace(way, score=float(score)) for way, score in zip(ways, scores, strict=True)]
     scored.sort(key=lambda way: -way.score)
     best = scored[0]
@@ -219,6 +227,7 @@ def _line_evidence(folded: Folded) -> FloatArray:
     change = evidence.near(evidence.change, half, 6)
     if float(change.std()) > 1e-6:
         score[:count] += CHANGE_WEIGHT * TEMPER * (change - change.mean()) / change.std()
+    score[:count] += HARMONY_WEIGHT * folded.harmony
     return score
 
 

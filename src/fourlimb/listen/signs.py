@@ -5,9 +5,9 @@ of `NAMES`; means over the beats from the first stroke to the last, so that the 
 
 Method: strokes are folded on the beat (how often each group of sounds falls on each part of a beat), on the bar
 (kick, snare and crash on its beats), and compared with themselves a bar, half a bar and two bars later (the
-self-likeness of beat spectra: Foote and Uchihashi 2001); the ears' curves are read at the beats, between them and at
-the bar lines, changes of harmony at the bar lines; the likelihood under usual bars
-(`rhythms`) is one sign among others.
+self-likeness of beat spectra: Foote and Uchihashi 2001); every other bar, and both halves of bars, are compared for
+what sets them apart throughout; the ears' curves are read at the beats, between them and at the bar lines, changes of
+harmony at the bar lines, loudness on beats; the likelihood under usual bars (`rhythms`) is one sign among others.
 
 What it cannot do: see anything that the ears did not hear.
 """
@@ -24,13 +24,15 @@ from .evidence import Evidence, FloatArray
 from .harmony import CHROMA_FRAMES_PER_S
 from .layout import bar_beats
 from .odds import log_odds
-from .rhythms import GROUP_COUNT, METERS, SLOTS, struck_on
+from .rhythms import GROUP_COUNT, GROUPS, METERS, SLOTS, struck_on
 
 GROUPS_SEEN: Final[tuple[tuple[str, tuple[int, ...]], ...]] = (
     ("kick", (0,)), ("snare", (1, 9)), ("ghost", (2,)), ("hat", (3, 4)), ("pedal", (5,)), ("ride", (6,)),
     ("crash", (7,)), ("tom", (8,)),
 )  # fmt: skip
 """Sounds that are told apart, as groups of `rhythms`."""
+TIMEKEEPING: Final = (3, 4, 6)
+"""Groups of hats and rides."""
 PARTS: Final[tuple[tuple[str, tuple[int, ...]], ...]] = (
     ("beat", (0,)), ("e", (3,)), ("first third", (4,)), ("and", (6,)), ("second third", (8,)), ("a", (9,)),
     ("elsewhere", (1, 2, 5, 7, 10, 11)),
@@ -46,6 +48,8 @@ LAGS: Final = tuple(range(1, 17))
 USUAL_BAR_S: Final = 2.1
 """A bar lasts about so long (120 quarters a minute in 4/4: common practice)."""
 OUTLIERS: Final = 0.05
+FEWEST_UNITS: Final = 3
+"""Stretches of each of two kinds that are compared, at least (ours)."""
 HARMONY_HALVES: Final = 4
 """Half beats before and after whose harmony is compared (ours)."""
 SPREAD_S: Final = 0.022
@@ -57,13 +61,15 @@ NAMES: Final[tuple[str, ...]] = (
     *(f"{group} {part}" for group, _ in GROUPS_SEEN for part, _ in PARTS),
     "onsets a beat", "onsets a second", "timing", "unsteady",
     "kick in two", "snare in two", "crash in two", "bar lines in two",
-    "alike 1", "alike 2", "alike 4", "harmony moves",
+    "alike 1", "alike 2", "alike 4", "harmony moves", "loud on beats", "hat loud on beats", "hat loud on halves",
+    "hat loud in two",
     *METERS,
     "drums", "drums over others", "ones", "others", "best other", "middle", "ones in two",
     "harmony on ones", "harmony on others", "harmony best other", "harmony middle", "harmony in two",
     "alike a bar", "alike half a bar", "alike two bars", "alike otherwise",
     *(f"{sound} {place}" for sound in ON_BEATS for place in BAR_PLACES),
     "crashes on one", "starts on one", "bar length", "bar length far",
+    *(f"{unit} apart{how}" for unit in ("bars", "halves") for how in ("", " for certain", " again")),
 )  # fmt: skip
 
 Flags = npt.NDArray[np.bool_]
@@ -71,10 +77,12 @@ Flags = npt.NDArray[np.bool_]
 
 @dataclass(frozen=True, eq=False)
 class Struck:
-    """The strokes of a song as arrays: seconds and confidence."""
+    """The strokes of a song as arrays: seconds, confidence, dB, and whether each keeps time on hat or ride."""
 
     times_s: FloatArray
     weight: FloatArray
+    loudness_db: FloatArray
+    hat: Flags
 
 
 def struck_in(evidence: Evidence) -> Struck:
@@ -82,6 +90,8 @@ def struck_in(evidence: Evidence) -> Struck:
     return Struck(
         np.array([hit.time_s for hit in evidence.hits], dtype=np.float64),
         np.array([hit.confidence for hit in evidence.hits], dtype=np.float64),
+        np.array([hit.loudness_db for hit in evidence.hits], dtype=np.float64),
+        np.array([GROUPS[hit.sound] in TIMEKEEPING for hit in evidence.hits], dtype=np.bool_),
     )
 
 
@@ -124,7 +134,7 @@ class Folded:
         """The signs of the pulse, whatever the meter."""
         return [
             *self._tempo(), *self._curve(), *self._parts(), *self._density(), *self._in_two(), *self._alike_at(),
-            self._moves,
+            self._moves, *self._loud(),
         ]  # fmt: skip
 
     @cached_property
@@ -235,6 +245,47 @@ class Folded:
     def _alike_at(self) -> list[float]:
         return [float(self.alike[2 * lag]) for lag in (1, 2, 4)]
 
+    def _loud(self) -> list[float]:
+        """How much louder strokes are on beats than elsewhere, hats on beats than on halves and so on (in 10 dB)."""
+        level, hat = self.struck.loudness_db / 10, self.struck.hat
+        slot = np.rint(self.places * SLOTS).astype(int)
+        beat, half = slot % SLOTS == 0, slot % SLOTS == SLOTS // 2
+        two = slot % (2 * SLOTS) == 0
+        return [
+            _louder(level, beat, ~beat), _louder(level, hat & beat, hat & half),
+            _louder(level, hat & half, hat & ~beat & ~half), abs(_louder(level, hat & two, hat & beat & ~two)),
+        ]  # fmt: skip
+
+    @cached_property
+    def _sixteenths(self) -> FloatArray:
+        """Strokes by half beat, shape (half beats, both sixteenths of all groups); neighbouring twelfths count."""
+        near = np.roll(self.table, 1, axis=0).reshape(-1, 3, GROUP_COUNT).max(axis=1)
+        rows: FloatArray = near.reshape(-1, 2 * GROUP_COUNT)
+        return rows
+
+    def _apart(self, step: int, first: int) -> list[float]:
+        """How much every other stretch of `step` half beats differs from the ones between.
+
+        Squared distance of their means over what chance would give, as a share of all strokes and as the logarithm of
+        the ratio; and whether both halves of the song differ in the same way (-1 to 1).
+        """
+        low, high = self.span
+        start = first + -(-(low - first) // step) * step
+        count = (high - start) // step
+        if count < 2 * FEWEST_UNITS:
+            return [0.0] * 3
+        units = self._sixteenths[start : start + count * step].reshape(count, -1)
+        even, odd = units[::2], units[1::2]
+        apart = even.mean(axis=0) - odd.mean(axis=0)
+        chance = float((even.var(axis=0, ddof=1) / len(even) + odd.var(axis=0, ddof=1) / len(odd)).sum())
+        square = float((apart**2).sum())
+        share = (square - chance) / max(float((units**2).mean(axis=0).sum()), 1e-9)
+        ratio = np.log((square + 0.02) / (chance + 0.02))
+        middle = count // 4 * 2
+        early, late = (part[::2].mean(axis=0) - part[1::2].mean(axis=0) for part in (units[:middle], units[middle:]))
+        norm = float(np.sqrt((early**2).sum() * (late**2).sum()))
+        return [share, float(np.clip(ratio, -2, 4)), float((early * late).sum()) / max(norm, 1e-6)]
+
     def row(self, meter: str, first: int, drums: float, over: float) -> FloatArray:
         """All signs of bars of `meter` from half beat `first` on.
 
@@ -247,6 +298,7 @@ class Folded:
             *self.shared, *named, drums, over, *self._at_lines(self.lines, size, first),
             *self._at_lines(self.harmony, size, first), *self._alike_bars(size),
             *self._on_beats(size, first), *self._starts(size, first), long, long**2,
+            *self._apart(size, first), *(self._apart(size // 2, first) if size % 2 == 0 else [0.0] * 3),
         ], dtype=np.float64)  # fmt: skip
 
     def _at_lines(self, heard: FloatArray, size: int, first: int) -> list[float]:
@@ -296,6 +348,13 @@ class Folded:
         on_one = float(crash[(np.arange(len(crash)) - first) % size == 0].sum())
         start = int(np.argmax(self.played)) * 2
         return [(on_one + 0.2) / (float(self.table[:, 7].sum()) + 1.0), float((start - first) % size == 0)]
+
+
+def _louder(level: FloatArray, some: Flags, others: Flags) -> float:
+    """How much louder some strokes are than others on average, within bounds; 0 where there are hardly any."""
+    if min(some.sum(), others.sum()) < FEWEST_UNITS:
+        return 0.0
+    return float(np.clip(level[some].mean() - level[others].mean(), -1, 1))
 
 
 def bounded_odds(heard: FloatArray) -> FloatArray:

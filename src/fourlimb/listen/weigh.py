@@ -40,16 +40,8 @@ class Weights(NamedTuple):
     outer: FloatArray
 
 
-def points(rows: FloatArray, *, trained: bool) -> FloatArray:
-    """Log-odds of ways to count.
-
-    `rows`: shape (ways, signs); `trained`: whether the ears heard beats and bar lines.
-    """
-    return weighed(rows, learned("heard" if trained else "struck"))
-
-
 def weighed(rows: FloatArray, w: Weights) -> FloatArray:
-    """The same by a table of weights."""
+    """Log-odds of ways to count. `rows`: shape (ways, signs)."""
     signs = np.clip((rows - w.mean) / w.spread, -FARTHEST, FARTHEST)
     sums = zip(w.straight, w.inner, w.bias, w.outer, strict=True)
     found: FloatArray = np.mean(
