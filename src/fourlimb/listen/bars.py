@@ -37,7 +37,7 @@ DOWNBEAT_WEIGHT: Final = 8.0
 """Heard bar lines against drums (set on songs made of the learning half in every meter, and on the recordings)."""
 CHANGE_WEIGHT: Final = 0.5
 HARMONY_WEIGHT: Final = 0.5
-"""Changes of harmony, in standard deviations (ours; large enough for one rendered song, not yet fitted to any set)."""
+"""Changes of harmony, in standard deviations (ours; large enough for one rendered song, fitted to no set)."""
 CHANGE_PRICE: Final = 12.0
 """What a change of meter costs: about three bars' worth of evidence."""
 OTHER_BAR_PRICE: Final = 0.6
