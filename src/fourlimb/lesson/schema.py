@@ -27,6 +27,7 @@ def make(name: str) -> dict[str, Any]:
     )
     for part in parts.values():
         _open(part)
+        _in_one_order(part)
     file_schema = next(str(f.default) for f in msgspec.structs.fields(KINDS[name]) if f.name == "schema")
     top = parts[KINDS[name].__name__]
     top["properties"]["schema"] = {"const": file_schema}
@@ -58,6 +59,14 @@ def _open(part: dict[str, Any]) -> None:
     part.pop("additionalProperties", None)
     for prop in part.get("properties", {}).values():
         prop.pop("default", None)
+
+
+def _in_one_order(part: dict[str, Any]) -> None:
+    """Alternatives sorted, since their order differs between versions of the library that lists them."""
+    for prop in part.get("properties", {}).values():
+        for held in (prop, prop.get("items", {})):
+            if isinstance(held, dict) and "anyOf" in held:
+                held["anyOf"].sort(key=lambda kind: json.dumps(kind, sort_keys=True))
 
 
 def text(name: str) -> str:
