@@ -140,6 +140,7 @@ class KeptEars(NetworkEars):
                 return Answer(*(stored[k].astype(np.float32) for k in ("hits", "levels", "pulse")))
         answer = NetworkEars.curves(self, audio, progress)
         if file is not None:
+            file.parent.mkdir(parents=True, exist_ok=True)
             np.savez(file, **{k: getattr(answer, k).astype(np.float16) for k in ("hits", "levels", "pulse")})
         elif not self.key:
             self.memory[key] = answer
