@@ -1,4 +1,4 @@
-"""Sets what bars that are right teach: the constants of `fourlimb.listen.chances`, on songs of the learning half.
+"""Sets what bars that are right teach: `fourlimb.listen.chances.Shift`, on songs of the learning half.
 
     python -m bench.shifts PACK SONGS [--songs 100] [--cache FOLDER]
 
@@ -18,10 +18,13 @@ from pathlib import Path
 
 import numpy as np
 import soundfile
+from training.calibrate import render_songs
+from training.material import Groove
+from training.plan import Planner, Recipe
+from training.sounds import INDEX
 
-from fourlimb.listen import chances as room
-from fourlimb.listen.chances import GROUP, Chances, chances, given
-from fourlimb.listen.taught import _matched
+from fourlimb.listen.chances import GROUP, USUAL, Chances, Shift, chances, judged
+from fourlimb.listen.taught import matched
 from fourlimb.listen.worth import worth
 from fourlimb.model import SOUNDS, Audio, Hit, Listening
 
@@ -31,17 +34,14 @@ from .playing import KeptEars
 from .taught import made_songs
 
 VALUES = (0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 4.0)
-MOVED = {
-    **dict.fromkeys(("EVERYWHERE", "BEAT", "PLACE", "BESIDE", "CLOSE", "LOUD", "LIKELY", "WRITTEN"), VALUES),
-    "UNLIKE": (0.15, 0.3, 0.5, 0.7), "BESIDE_WIDTH": (0.25, 0.4, 0.6), "CLOSE_WIDTH": (0.25, 0.4, 0.6),
-    "LOUD_WIDTH_DB": (3.0, 4.0, 6.0), "LIKELY_WIDTH": (0.5, 1.0, 2.0), "WIDTH_S": (0.025, 0.04),
+MOVED: dict[str, tuple[float, ...]] = {
+    **dict.fromkeys(("everywhere", "beat", "place", "beside", "close", "loud", "likely", "written"), VALUES),
+    "unlike": (0.15, 0.3, 0.5, 0.7), "beside_width": (0.25, 0.4, 0.6), "close_width": (0.25, 0.4, 0.6),
+    "loud_width_db": (3.0, 4.0, 6.0), "likely_width": (0.5, 1.0, 2.0), "width_s": (0.025, 0.04),
 }  # fmt: skip
-PARTS = ("EVERYWHERE", "BEAT", "PLACE", "OWN", "BESIDE", "CLOSE", "LOUD", "LIKELY", "WRITTEN")
 GAIN = 0.003
 DRAWS = 3
 MADE = 8
-SONG_S = 40.0
-BALANCE_DB = (-2.5, 5.5)
 MOST_WRONG = 0.5
 """Songs with more wrong strokes a true one teach nothing about songs that anybody would correct."""
 
@@ -60,21 +60,8 @@ class Song:
         return int((self.rows.struck != self.true).sum())
 
 
-def render(pack: Path, folder: Path, count: int) -> None:
-    """Songs of held kits and performances of the learning half, as training/calibrate.py makes its own."""
-    missing = [n for n in range(count) if not (folder / f"song{n:03d}.npz").exists()]
-    if not missing:
-        return
-    import torch
-    from training.material import RATE_HZ, Groove
-    from training.plan import FRAMES_PER_S, Planner, Recipe, batch
-    from training.sounds import INDEX
-    from training.train import Settings, prepare_rendering
-
-    folder.mkdir(parents=True, exist_ok=True)
-    settings = Settings(seconds=SONG_S, variants=1, compiled=False)
-    index, renderer = prepare_rendering(pack, settings, torch.device("cpu"))
-    planner = Planner(index, SONG_S, held=True, recipe=Recipe(performed=0.85, varispeed=0.1, drumless=0.0))
+def learning_half(planner: Planner) -> None:
+    """Performances of the learning half for a planner of songs."""
     planner.grooves, planner.fills = [], []
     for one in performances(judging=False, kind=None):
         rows = [(h.time_s * one.bpm / 60, INDEX[h.sound], 10 ** (h.loudness_db / 40)) for h in one.hits]
@@ -83,15 +70,6 @@ def render(pack: Path, folder: Path, count: int) -> None:
         groove = Groove(np.array(rows, np.float32), one.bpm, numerator, denominator, one.style, fill, False)
         if len(rows) >= 4:
             (planner.fills if fill else planner.grooves).append(groove)
-    for number in missing:
-        torch.manual_seed(900 + number)
-        arrays = batch(planner, np.random.default_rng([900, number]), 1)
-        work = {k: torch.from_numpy(np.ascontiguousarray(v)) for k, v in arrays.items()}
-        mix = renderer(work, 1.0, BALANCE_DB, 0.1).mix[0].numpy()
-        path = folder / f"song{number:03d}.npz"
-        soundfile.write(path.with_suffix(".flac"), 0.7 * mix / max(float(np.abs(mix).max()), 1e-6), RATE_HZ)
-        frames, sounds = np.nonzero(arrays["hits"][0] == 255)
-        np.savez_compressed(path, times_s=frames / FRAMES_PER_S, sounds=sounds)
 
 
 def held_songs(folder: Path, count: int, cache: Path | None) -> Iterator[tuple[Case, Listening]]:
@@ -115,7 +93,7 @@ def song(case: Case, found: Listening) -> Song | None:
             loudness_db=-10.0, confidence=1.0, by="teacher")
         for n, h in enumerate(case.hits)
     ]  # fmt: skip
-    true = _matched(rows, np.zeros(len(rows.odds), np.bool_), [h for h in strokes if h.sound in GROUP])[1]
+    true = matched(rows, np.zeros(len(rows.odds), np.bool_), [h for h in strokes if h.sound in GROUP])[1]
     index = {bar.bar: n for n, bar in enumerate(found.grid.bars)}
     order = [index[bar] for bar, _ in worth(found.grid, found.hits, found.possible)]
     count = -(-len(order) // 10)
@@ -125,14 +103,14 @@ def song(case: Case, found: Listening) -> Song | None:
     return made if made.wrong < MOST_WRONG * max(int(true.sum()), 1) else None
 
 
-def left(songs: Sequence[Song]) -> np.ndarray:
+def left(songs: Sequence[Song], by: Shift) -> np.ndarray:
     """Shares of the wrong rows: surprise (nats) and rows still wrong; songs count by the root of their wrong rows."""
     sums = np.zeros(3)
     for one in songs:
         weight = 1 / np.sqrt(one.wrong + 10)
         for bars in one.known:
             known = np.isin(one.rows.bar, bars)
-            odds = judged(one, known)
+            odds = judged(one.rows, known, one.true, by)
             now = np.where(
                 odds > 0, (odds > one.rows.odds) | one.rows.struck, (odds >= one.rows.odds) & one.rows.struck
             )
@@ -142,39 +120,21 @@ def left(songs: Sequence[Song]) -> np.ndarray:
     return sums[:2] / sums[2]
 
 
-def judged(one: Song, known: np.ndarray) -> np.ndarray:
-    """Log-odds of all rows when some are known."""
-    odds = one.rows.odds.copy()
-    for group in np.unique(one.rows.group):
-        mine = one.rows.group == group
-        told, asked = np.flatnonzero(mine & known), np.flatnonzero(mine & ~known)
-        if len(told) and len(asked):
-            odds[asked] = given(one.rows, told, one.true[told], asked)
-    return odds
-
-
 def moved(kinds: Sequence[Sequence[Song]]) -> Iterator[str]:
     """One constant after another, twice round; the kinds of songs count alike."""
-    first = np.array([left(songs) for songs in kinds])
+    kept = USUAL
+    first = np.array([left(songs, kept) for songs in kinds])
     best = float((first / first).mean())
     yield f"as it is: {np.round(first, 3).tolist()}"
     for _ in range(2):
         for name, values in MOVED.items():
             for value in values:
-                before = getattr(room, name)
-                _set(name, value)
-                now = np.array([left(songs) for songs in kinds])
+                tried = kept._replace(**{name: value})
+                now = np.array([left(songs, tried) for songs in kinds])
                 if float((now / first).mean()) < best - GAIN:
-                    best = float((now / first).mean())
+                    kept, best = tried, float((now / first).mean())
                     yield f"{name} {value}: {np.round(now, 3).tolist()}"
-                else:
-                    _set(name, before)
-    yield "  ".join(f"{name} {getattr(room, name)}" for name in MOVED)
-
-
-def _set(name: str, value: float) -> None:
-    setattr(room, name, value)
-    room.VARIANCE = sum(getattr(room, part) for part in PARTS)  # type: ignore[misc]
+    yield "  ".join(f"{name} {getattr(kept, name)}" for name in MOVED)
 
 
 def main() -> None:
@@ -185,7 +145,10 @@ def main() -> None:
     parser.add_argument("--songs", type=int, default=100)
     parser.add_argument("--cache", type=Path)
     options = parser.parse_args()
-    render(options.pack, options.folder, options.songs)
+    recipe = Recipe(performed=0.85, varispeed=0.1, drumless=0.0)
+    render_songs(
+        options.pack, options.folder, options.songs, seed=900, recipe=recipe, alone=0.1, played=learning_half
+    )
     grooves = [g for g in performances(judging=False) if g.bpm >= 40]
     kinds = [
         [one for one in (song(*pair) for pair in pairs) if one is not None]

@@ -16,21 +16,26 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fourlimb.listen.odds import log_odds
 from fourlimb.listen.trained import NetworkEars
-from fourlimb.model import SOUNDS, Hit, Sound, silent
+from fourlimb.mark.unheard import LOWEST
+from fourlimb.model import SOUNDS, Hit, silent
 from fourlimb.model.sounds import INSTRUMENT, ORDER
 
 from .groove import DATA, performances
 from .playing import drums_of, played
 from .spoiled import ROOMS, heard_from
 
+SOFT = "soft snare"
+KINDS: tuple[str, ...] = tuple(kind for s in SOUNDS for kind in ((s, SOFT) if s == "snare" else (s,)))
+"""What is told apart: every sound, soft snares for themselves."""
 SOFT_DB = -18.0
 """Softer than this against the loudest (velocity 45) is a ghost."""
 GROUPS: dict[str, tuple[str, ...]] = {
     "kick": ("kick",),
     "snare": ("snare",),
     "hats": ("hat_closed", "hat_open", "hat_pedal"),
-    "ghosts": ("soft snare", "snare"),
+    "ghosts": (SOFT, "snare"),
     "others": ("tom_high", "tom_mid", "tom_floor", "crash", "ride", "ride_bell"),
 }
 """Sounds whose traces are alike."""
@@ -63,7 +68,7 @@ def places(hits: tuple[Hit, ...], ends_s: float, room: int) -> Iterator[Place]:
                 continue  # told once, by its own hit
             near = any(names[i] == name for i in np.flatnonzero(np.abs(times - hit.time_s) < NEAR_S))
             soft = sound == "snare" and bool(own) and own[0].loudness_db < SOFT_DB
-            kind = "soft snare" if soft else (own[0].sound if own else sound)
+            kind = SOFT if soft else (own[0].sound if own else sound)
             yield Place(kind, bool(own), near, _height(found.activations, name, hit.time_s))
 
 
@@ -78,7 +83,7 @@ def _height(curves: np.ndarray | None, name: str, at_s: float) -> float:
 def fit(found: list[Place]) -> tuple[float, float]:
     """Log-likelihood ratio, missed by the ears against not struck, as a + b log-odds(height): two classes alike."""
     unheard = [p for p in found if not p.heard]
-    x = np.array([_odds(p.height) for p in unheard])
+    x = log_odds(np.clip([p.height for p in unheard], LOWEST, 1 - LOWEST))
     y = np.array([p.struck for p in unheard])
     weight = np.where(y, 1 / max(y.sum(), 1), 1 / max((~y).sum(), 1))
     table = np.stack([np.ones(len(x)), x], axis=1)
@@ -88,11 +93,6 @@ def fit(found: list[Place]) -> tuple[float, float]:
         curve = (table * (weight * p * (1 - p))[:, None]).T @ table + 1e-9 * np.eye(2)
         line += np.linalg.solve(curve, table.T @ (weight * (y - p)))
     return float(line[0]), float(line[1])
-
-
-def _odds(height: float) -> float:
-    bounded = min(max(height, 1e-3), 1 - 1e-3)
-    return float(np.log(bounded / (1 - bounded)))
 
 
 def main() -> None:
@@ -110,7 +110,7 @@ def main() -> None:
     print(
         "| sound | struck | heard | heights of those unheard: 10, 50, 90 % | of nothing struck |\n|---|---|---|---|---|"
     )
-    for kind in sorted(table, key=lambda k: ORDER.get(Sound_of(k), 99)):
+    for kind in sorted(table, key=KINDS.index):
         rows = [p for p in table[kind] if p.struck]
         if rows:
             missed = [p.height for p in rows if not p.heard]
@@ -121,10 +121,6 @@ def main() -> None:
     for name, kinds in GROUPS.items():
         a, b = fit([place for kind in kinds for place in table[kind]])
         print(f"  {name}: {a:.2f} + {b:.2f}")
-
-
-def Sound_of(kind: str) -> Sound:  # noqa: N802
-    return "snare" if kind == "soft snare" else kind  # type: ignore[return-value]
 
 
 def _spread(values: list[float]) -> str:

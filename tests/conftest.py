@@ -16,13 +16,14 @@ settings.register_profile("house", deadline=None, suppress_health_check=[HealthC
 settings.load_profile("house")
 
 SHARED = Path(__file__).parents[2] / "shared"
-"""Recordings and papers that are not part of the project; tests that need them skip without them."""
+"""Recordings, performances and papers under licences of their own, which may not be handed on with the project. The
+only tests that skip are those that hold the project against them."""
 
 
 @pytest.fixture(scope="session")
 def shared() -> Path:
     if not (SHARED / "data").is_dir():
-        pytest.skip("needs ../shared/data (real recordings, not part of the project)")
+        pytest.skip("needs ../shared: recordings and papers whose licences do not let the project hand them on")
     return SHARED
 
 

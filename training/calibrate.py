@@ -13,6 +13,7 @@ nearest to a true stroke of its sound, at most 50 ms (records, whose truth is se
 """
 
 import argparse
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -29,6 +30,7 @@ from training.plan import FRAMES_PER_S, Planner, Recipe, batch
 
 SONG_S = 40.0
 BALANCE_DB = (-2.5, 5.5)
+SONGS_RECIPE = Recipe(varispeed=0.1, drumless=0.08)
 NEAR_S = {"mix": 0.05, "drums": 0.05, "songs": 0.03}
 SHARES = {"mix": 1.0, "drums": 0.3, "songs": 0.15}
 """How much each kind counts (ours: mixes are what a teacher brings)."""
@@ -105,8 +107,17 @@ def main(argv: list[str] | None = None) -> None:
         a.out.write_text(write_judge(fit(examples(a.data, a.songs, a.weights))))
 
 
-def render_songs(pack: Path, out: Path, count: int, seed: int = 77) -> None:
-    """Write OUT/songNNN.flac and .npz: true strokes as (time, sound), where truth is not known, and the pulse."""
+def render_songs(
+    pack: Path, out: Path, count: int, *, seed: int = 77, recipe: Recipe = SONGS_RECIPE,
+    alone: float = 0.15, played: Callable[[Planner], None] | None = None,
+) -> None:  # fmt: skip
+    """Write OUT/songNNN.flac and .npz: true strokes as (time, sound), and where truth is not known.
+
+    played : gives the planner other performances than those held from training.
+    """
+    missing = [n for n in range(count) if not (out / f"song{n:03d}.npz").exists()]
+    if not missing:
+        return
     import soundfile
     import torch
 
@@ -115,21 +126,19 @@ def render_songs(pack: Path, out: Path, count: int, seed: int = 77) -> None:
     out.mkdir(parents=True, exist_ok=True)
     settings = Settings(seconds=SONG_S, variants=1, compiled=False)
     index, renderer = prepare_rendering(pack, settings, torch.device("cpu"))
-    planner = Planner(index, SONG_S, held=True, recipe=Recipe(varispeed=0.1, drumless=0.08))
-    for number in range(count):
+    planner = Planner(index, SONG_S, held=True, recipe=recipe)
+    if played:
+        played(planner)
+    for number in missing:
         path = out / f"song{number:03d}.npz"
-        if path.exists():
-            continue
         torch.manual_seed(seed + number)
         arrays = batch(planner, np.random.default_rng([seed, number]), 1)
         work = {k: torch.from_numpy(np.ascontiguousarray(v)) for k, v in arrays.items()}
-        mix = renderer(work, 1.0, BALANCE_DB, 0.15).mix[0].numpy()
+        mix = renderer(work, 1.0, BALANCE_DB, alone).mix[0].numpy()
         soundfile.write(path.with_suffix(".flac"), 0.7 * mix / max(float(np.abs(mix).max()), 1e-6), RATE_HZ)
         frames, sounds = np.nonzero(arrays["hits"][0] == 255)
         unknown = np.packbits(arrays["known"][0] == 0, axis=0)
-        np.savez_compressed(
-            path, times_s=frames / FRAMES_PER_S, sounds=sounds, unknown=unknown, pulse=arrays["pulse"][0]
-        )
+        np.savez_compressed(path, times_s=frames / FRAMES_PER_S, sounds=sounds, unknown=unknown)
 
 
 def blank() -> Judge:

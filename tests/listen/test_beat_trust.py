@@ -25,8 +25,8 @@ def test_a_way_to_count_that_others_contradict_has_a_small_share() -> None:
 
 def test_beats_are_trusted_more_when_they_stand_out_and_when_the_ways_agree() -> None:
     stands_out = np.array([0.3, 0.6, 0.9])
-    agreed = probable(beat_signs(stands_out, 0.99, 1.0), BEATS)
-    torn = probable(beat_signs(stands_out, 0.5, 1.0), BEATS)
+    agreed = probable(beat_signs(stands_out, 0.99), BEATS)
+    torn = probable(beat_signs(stands_out, 0.5), BEATS)
     assert np.all(np.diff(agreed) > 0)
     assert np.all(agreed > torn)
     assert agreed[-1] > 0.95
@@ -38,8 +38,8 @@ def test_where_no_beat_stands_out_none_is_trusted() -> None:
 
 def test_bar_lines_heard_on_the_one_are_trusted_more_than_those_heard_elsewhere() -> None:
     heard = np.tile([2.0, -2.0, -1.5, -2.0], 8)
-    here = probable(line_signs(0.9, heard, list(range(0, 32, 4)), 1.0), LINES)
-    there = probable(line_signs(0.9, heard, list(range(2, 32, 4)), 1.0), LINES)
+    here = probable(line_signs(0.9, heard, list(range(0, 32, 4))), LINES)
+    there = probable(line_signs(0.9, heard, list(range(2, 32, 4))), LINES)
     assert here > 0.9
     assert there < 0.3
     assert here - there > 0.6
@@ -47,11 +47,11 @@ def test_bar_lines_heard_on_the_one_are_trusted_more_than_those_heard_elsewhere(
 
 @pytest.mark.parametrize("ones", [[], [0], [40]])
 def test_a_song_of_hardly_a_bar_still_has_a_probability(ones: list[int]) -> None:
-    assert 0 <= float(probable(line_signs(0.5, np.zeros(3), ones, 0.0), LINES)) <= 1
+    assert 0 <= float(probable(line_signs(0.5, np.zeros(3), ones), LINES)) <= 1
 
 
 def test_every_sign_of_trust_has_its_number() -> None:
     assert BEATS.shape == (len(BEAT_SIGNS),)
     assert LINES.shape == (len(LINE_SIGNS),)
-    assert beat_signs(np.array([0.5, 0.9]), 0.9, 0.3).shape == (2, len(BEAT_SIGNS))
-    assert line_signs(0.9, np.zeros(8), [0, 4], 0.3).shape == (len(LINE_SIGNS),)
+    assert beat_signs(np.array([0.5, 0.9]), 0.9).shape == (2, len(BEAT_SIGNS))
+    assert line_signs(0.9, np.zeros(8), [0, 4]).shape == (len(LINE_SIGNS),)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from listen_material import SONG, performance
 
 from fourlimb.listen import Spoken, learn, still_possible
-from fourlimb.listen.chances import VARIANCE, chances, latent, moderated
+from fourlimb.listen.chances import USUAL, chances, latent, moderated
 from fourlimb.listen.chances import given as odds_given
 from fourlimb.listen.chances import shared as covariance
 from fourlimb.listen.network import Answer
@@ -200,12 +200,12 @@ def test_odds_after_one_known_stroke_are_those_of_integration(prior: float, true
     found = odds_given(rows, known, np.array([true]), asked)[0]
     shared = float(covariance(rows, known, asked)[0, 0])
     points = np.linspace(-30, 30, 3001)
-    one = np.exp(-0.5 * points**2 / VARIANCE)
-    seen = probability(latent(rows.odds[known], VARIANCE)[0] + points)
+    one = np.exp(-0.5 * points**2 / USUAL.variance)
+    seen = probability(latent(rows.odds[known], USUAL.variance)[0] + points)
     one *= seen if true else 1 - seen
-    mean, rest = shared / VARIANCE * points, VARIANCE - shared**2 / VARIANCE
+    mean, rest = shared / USUAL.variance * points, USUAL.variance - shared**2 / USUAL.variance
     wanted = (
-        one * probability(moderated(latent(rows.odds[asked], VARIANCE)[0] + mean, np.full(len(mean), rest)))
+        one * probability(moderated(latent(rows.odds[asked], USUAL.variance)[0] + mean, np.full(len(mean), rest)))
     ).sum() / one.sum()
     share = probability(np.array([found]))[0]
     assert share == pytest.approx(wanted, abs=0.02)

@@ -69,7 +69,10 @@ class Browser:
 
 @contextmanager
 def chromium() -> Iterator[Browser]:
-    """A fresh browser with an empty profile; skips the test where there is none."""
+    """A fresh browser with an empty profile.
+
+    Skips the test where there is none: a machine with nothing but Python must be able to run all other tests.
+    """
     if not CHROMIUM or not DRIVER:
         pytest.skip("needs Chromium and chromedriver (on Debian: chromium chromium-driver)")
     webdriver = pytest.importorskip("selenium.webdriver", reason="needs selenium to drive the browser")

@@ -42,6 +42,9 @@ FASTER_MOST: Final = 1.7
 BETTER: Final = 0.15
 """Another level is spoken of when the take fits it by so much better (ours)."""
 
+LISTED: Final = 8
+"""Bars that the terminal lists (ours: the page has them all)."""
+
 _BARS = re.compile(r"^\s*(\d+)\s*(?:(?:-|–|to)\s*(\d+)\s*)?$")
 
 
@@ -222,10 +225,6 @@ def told(marked: Marked) -> str:
     lines += [f"  Note: {one_line(note, 200)}" for note in marked.take.notes]
     lines += [f"  {marked.page}", f"  {_care()}"]
     return "\n".join(lines)
-
-
-LISTED: Final = 8
-"""Bars that the terminal lists (ours: the page has them all)."""
 
 
 def _next(first: int, last: int) -> str:

@@ -4,11 +4,9 @@ Input: every way to count a song with its log-odds (`weigh`), how clearly each b
 and what was heard at bar lines. Output: probabilities that a beat, and a bar line on it, are where they were played.
 
 Method: a song's beats are wrong together when it is counted at the wrong speed, so the share of the other ways to
-count enters beside what is heard at each beat, and whether chords change at the bar lines (songs with a band are
-counted right far more often than drums alone; the curves that ship give that no weight yet). Logistic curves (Platt
-2000), fitted on the learning half of the Groove set, rendered and heard, with weights before these; bar lines also on
-the open recordings and rendered songs. `bench.ways --trust` fits them on songs whose session the weights do
-not know, `bench.bars` prints the error.
+count enters beside what is heard at each beat. Logistic curves (Platt 2000), fitted on the learning half of the
+Groove set, rendered and heard, with weights before these; bar lines also on the open recordings and rendered songs.
+`bench.ways --trust` fits them on songs whose session the weights do not know, `bench.bars` prints the error.
 
 What it cannot do: say more than the ways agree on. Where no bar lines are heard `beats.confidence` stays as it is.
 """
@@ -25,14 +23,11 @@ from .weigh import TABLE
 
 SURELY: Final = 0.98
 """Shares are kept between this and its opposite when their log-odds are taken."""
-BEAT_SIGNS: Final = ("always", "stands out", "ways of its speed", "chords")
-"""What speaks for a beat: log-odds of how it stands out, and of the ways that count at its speed; chords that change
-at bar lines more than elsewhere."""
-LINE_SIGNS: Final = ("always", "ways of its speed and meter", "over the next place", "heard", "chords")
+BEAT_SIGNS: Final = ("always", "stands out", "ways of its speed")
+"""What speaks for a beat: log-odds of how it stands out, and of the ways that count at its speed."""
+LINE_SIGNS: Final = ("always", "ways of its speed and meter", "over the next place", "heard")
 """What speaks for a bar line on a right beat: log-odds of the ways that count so; how much more of a bar line is
-heard there than at the next best place of the bar; how much is heard there; chords as before."""
-CHORDS: Final = (-0.5, 2.0)
-"""Bounds of what changes of chords say (standard deviations over other beats)."""
+heard there than at the next best place of the bar; how much is heard there."""
 HEARD_AT_ALL: Final = 0.4
 """Beats that stand out less are hardly met in songs with drums: their probability falls to 0 with it (ours)."""
 
@@ -51,21 +46,20 @@ def learned_curve(what: str) -> FloatArray:
         return curve
 
 
-def beat_signs(stands_out: FloatArray, share: float, chords: float) -> FloatArray:
+def beat_signs(stands_out: FloatArray, share: float) -> FloatArray:
     """A row for each beat, in the order of `BEAT_SIGNS`; `share`: of the ways that count at this speed."""
     count = len(stands_out)
-    ways, change = np.full(count, float(_odds(share))), np.full(count, float(np.clip(chords, *CHORDS)))
-    return np.stack([np.ones(count), _odds(stands_out), ways, change], axis=1)
+    return np.stack([np.ones(count), _odds(stands_out), np.full(count, float(_odds(share)))], axis=1)
 
 
-def line_signs(share: float, heard: FloatArray, ones: Sequence[int], chords: float) -> FloatArray:
+def line_signs(share: float, heard: FloatArray, ones: Sequence[int]) -> FloatArray:
     """One row, in the order of `LINE_SIGNS`. `heard`: log-odds of a bar line at each beat, `ones`: first beats."""
     inside = [n for n in ones if 0 <= n < len(heard)] or [0]
     own = float(heard[inside].mean())
     size = int(np.median(np.diff(inside))) if len(inside) > 1 else len(heard) - inside[0]
     others = [heard[[n + k for n in inside if n + k < len(heard)]] for k in range(1, size)]
     best = max((float(other.mean()) for other in others if len(other)), default=own)
-    return np.array([1.0, float(_odds(share)), own - best, own, float(np.clip(chords, *CHORDS))])
+    return np.array([1.0, float(_odds(share)), own - best, own])
 
 
 def at_all(stands_out: FloatArray) -> FloatArray:

@@ -44,21 +44,12 @@ GROUP: Final[dict[Sound, int]] = {
 """Sounds that are judged together; what is not of the kit is left alone."""
 GROUPS: Final = 1 + max(GROUP.values())
 
-EVERYWHERE, BEAT, PLACE, OWN = 0.75, 4.0, 1.5, 1.0
-BESIDE, CLOSE, LOUD, LIKELY, WRITTEN = 3.0, 2.0, 1.5, 2.5, 1.5
-"""Variances of the parts of the shift (squared log-odds): all rows of a group share one, those at one place of the
-beat, of the bar, each row has its own; then rows with the same beside them, the same close by, as loud, as likely,
-and written ones, or unwritten, among themselves."""
-WIDTH_S, BESIDE_WIDTH, CLOSE_WIDTH, LOUD_WIDTH_DB, LIKELY_WIDTH = 0.04, 0.6, 0.6, 4.0, 1.0
-"""Standard deviations of "the same" for each of these: seconds, shares, shares, decibels, log-odds."""
-UNLIKE: Final = 0.6
-"""What bars share that are not alike at all, of what like bars share."""
-VARIANCE: Final = EVERYWHERE + BEAT + PLACE + OWN + BESIDE + CLOSE + LOUD + LIKELY + WRITTEN
-"""Set by `bench.shifts` on songs of the learning half: from kits that the ears never heard, and made ones."""
 EARLY_S: Final = 0.03
 """A stroke this much before a bar line belongs to the bar that begins there."""
 SAME_MOMENT_S: Final = 0.03
 SURE: Final = (0.02, 0.995)
+MOST_KNOWN: Final = 600
+"""At most this many known strokes of one group are learnt from, the least sure first (an hour takes seconds)."""
 UNWRITTEN: Final = -0.75
 """Log-odds that what was not written is less likely than it says. Recordings want -1 (of what is told .1 to .6 a
 third as much was played), made songs on the kit that ships 0."""
@@ -66,6 +57,42 @@ ROUNDS, DAMPED, TOLERANCE, TINY = 40, 0.7, 1e-3, 1e-6
 """Of expectation propagation: most rounds, share of each change that is made, change that ends it, least value."""
 AVERAGED: Final = np.polynomial.hermite_e.hermegauss(24)
 """Points and weights for averages over one row's log-odds (Gauss and Hermite)."""
+
+
+class Shift(NamedTuple):
+    """How rows share the shift of their log-odds; set by `bench.shifts` on songs of the learning half.
+
+    Variances of its parts (squared log-odds): all rows of a group share `everywhere`, those at one place of the
+    `beat`, of the bar (`place`), each row has its `own`; then rows with the same `beside` them, the same `close` by,
+    as `loud`, as `likely`, and `written` ones, or unwritten, among themselves. Standard deviations of "the same" for
+    these: `width_s` seconds, shares, shares, decibels, log-odds. unlike : what bars share that are not alike at all,
+    of what like bars share.
+    """
+
+    everywhere: float = 0.75
+    beat: float = 4.0
+    place: float = 1.5
+    own: float = 1.0
+    beside: float = 3.0
+    close: float = 2.0
+    loud: float = 1.5
+    likely: float = 2.5
+    written: float = 1.5
+    width_s: float = 0.04
+    beside_width: float = 0.6
+    close_width: float = 0.6
+    loud_width_db: float = 4.0
+    likely_width: float = 1.0
+    unlike: float = 0.6
+
+    @property
+    def variance(self) -> float:
+        """Of every row."""
+        shared = self.everywhere + self.beat + self.place + self.beside + self.close + self.loud + self.likely
+        return shared + self.written + self.own
+
+
+USUAL: Final = Shift()
 
 
 class Chances(NamedTuple):
@@ -151,20 +178,20 @@ class Moments:
         insort(self._times[GROUP[sound]], time_s)
 
 
-def shared(rows: Chances, i: Ints, j: Ints) -> FloatArray:
+def shared(rows: Chances, i: Ints, j: Ints, by: Shift = USUAL) -> FloatArray:
     """Covariance of the shifts of rows of one group, shape (len(i), len(j)), without each row's own part."""
     apart = rows.place_s[i][:, None] - rows.place_s[j][None]
     in_beat = ((apart / rows.beat_s + 0.5) % 1 - 0.5) * rows.beat_s
     bars = np.ix_(rows.bar[i], rows.bar[j])
-    found = EVERYWHERE + WRITTEN * (rows.struck[i][:, None] == rows.struck[j][None])
-    found = found + BEAT * _near(in_beat**2, WIDTH_S)
-    found += PLACE * _near(apart**2, WIDTH_S) * rows.same_meter[bars]
+    found = by.everywhere + by.written * (rows.struck[i][:, None] == rows.struck[j][None])
+    found = found + by.beat * _near(in_beat**2, by.width_s)
+    found += by.place * _near(apart**2, by.width_s) * rows.same_meter[bars]
     for part, what, width in (
-        (BESIDE, rows.beside, BESIDE_WIDTH), (CLOSE, rows.close, CLOSE_WIDTH),
-        (LOUD, rows.louder_db[:, None], LOUD_WIDTH_DB), (LIKELY, rows.odds[:, None], LIKELY_WIDTH),
+        (by.beside, rows.beside, by.beside_width), (by.close, rows.close, by.close_width),
+        (by.loud, rows.louder_db[:, None], by.loud_width_db), (by.likely, rows.odds[:, None], by.likely_width),
     ):  # fmt: skip
         found += part * _near(_far(what[i], what[j]), width)
-    return np.asarray(found * (UNLIKE + (1 - UNLIKE) * rows.alike[bars]))
+    return np.asarray(found * (by.unlike + (1 - by.unlike) * rows.alike[bars]))
 
 
 def _near(squared: FloatArray, width: float) -> FloatArray:
@@ -187,10 +214,26 @@ def moderated(mean: FloatArray, variance: FloatArray) -> FloatArray:
     return np.asarray(mean / np.sqrt(1 + np.pi * np.maximum(variance, 0) / 8))
 
 
-def given(rows: Chances, known: Ints, true: Flags, asked: Ints) -> FloatArray:
+def judged(rows: Chances, known: Flags, true: Flags, by: Shift = USUAL) -> FloatArray:
+    """Log-odds of all rows, shape (n,), when those that are known are true or not; the known keep their own."""
+    odds = rows.odds.copy()
+    for group in np.unique(rows.group):
+        mine = rows.group == group
+        told, asked = _least_sure(rows, mine & known), np.flatnonzero(mine & ~known)
+        if len(told) and len(asked):
+            odds[asked] = given(rows, told, true[told], asked, by)
+    return odds
+
+
+def _least_sure(rows: Chances, which: Flags) -> Ints:
+    found = np.flatnonzero(which)
+    return np.sort(found[np.argsort(np.abs(rows.odds[found]), kind="stable")][:MOST_KNOWN])
+
+
+def given(rows: Chances, known: Ints, true: Flags, asked: Ints, by: Shift = USUAL) -> FloatArray:
     """Log-odds of the asked rows given that the known ones are true or not; all of one group."""
-    prior, own = latent(rows.odds, VARIANCE), shared(rows, known, known) + OWN * np.eye(len(known))
-    return learnt(prior[known], own, true, prior[asked], shared(rows, asked, known), VARIANCE)
+    prior, own = latent(rows.odds, by.variance), shared(rows, known, known, by) + by.own * np.eye(len(known))
+    return learnt(prior[known], own, true, prior[asked], shared(rows, asked, known, by), by.variance)
 
 
 def learnt(

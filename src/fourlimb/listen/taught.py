@@ -21,7 +21,7 @@ import numpy as np
 from fourlimb.model import Grid, Hit, Possible, Sound
 from fourlimb.model.sounds import ORDER
 
-from .chances import GROUP, Chances, Flags, Ints, Moments, chances, given
+from .chances import GROUP, Chances, Flags, Moments, chances, judged
 from .evidence import FloatArray
 from .odds import probability
 from .places import place_hits
@@ -31,8 +31,6 @@ NEAR_S: Final = 0.05
 """What the teacher wrote and what was heard are one stroke when they are this near (the ears' own window)."""
 WRITTEN_FROM, OUT_BELOW = 0.5, 0.5
 """Likelihoods from which a stroke is written and below which it is taken out (.6 and .4 are no better)."""
-MOST_KNOWN: Final = 600
-"""At most this many known strokes of one group are learnt from, the least sure first (an hour takes seconds)."""
 
 
 class Spoken(NamedTuple):
@@ -63,12 +61,7 @@ def learn(
         return Learnt(tuple(hits), (), ())
     rows = chances(grid, first, possible)
     known, true, traceless = _known(rows, first, hits, spoken)
-    odds = rows.odds.copy()
-    for group in np.unique(rows.group):
-        mine = rows.group == group
-        told, asked = _told(rows, mine & known), np.flatnonzero(mine & ~known)
-        if len(told) and len(asked):
-            odds[asked] = given(rows, told, true[told], asked)
+    odds = judged(rows, known, true)
     silent = unheard(grid, rows, traceless, lambda time_s, sound: _said(time_s, sound, spoken))
     return _decided(grid, rows, first, hits, odds, known, silent)
 
@@ -80,11 +73,6 @@ def still_possible(possible: Sequence[Possible], spoken: Sequence[Spoken]) -> tu
 
 def _said(time_s: float, sound: Sound, spoken: Sequence[Spoken]) -> bool:
     return any(s.start_s <= time_s < s.end_s and sound in s.sounds for s in spoken)
-
-
-def _told(rows: Chances, which: Flags) -> Ints:
-    found = np.flatnonzero(which)
-    return np.sort(found[np.argsort(np.abs(rows.odds[found]), kind="stable")][:MOST_KNOWN])
 
 
 def _known(
@@ -100,10 +88,10 @@ def _known(
         changed = now.get(first[index].id) if index >= 0 else None
         known[row] |= changed is not None and changed.by == "teacher"
     told = [h for h in hits if h.sound in GROUP and (h.by == "teacher" or _said(h.time_s, h.sound, spoken))]
-    return _matched(rows, known, told)
+    return matched(rows, known, told)
 
 
-def _matched(rows: Chances, known: Flags, written: Sequence[Hit]) -> tuple[Flags, Flags, list[Hit]]:
+def matched(rows: Chances, known: Flags, written: Sequence[Hit]) -> tuple[Flags, Flags, list[Hit]]:
     """The nearest row of its group to each stroke of the teacher is one too, nearest first; and those left over."""
     true = np.zeros(len(known), np.bool_)
     pairs = []

@@ -21,8 +21,7 @@ from fourlimb.model import Grid, Hit, Possible
 from .chances import (
     EARLY_S,
     GROUP,
-    OWN,
-    VARIANCE,
+    USUAL,
     Chances,
     Flags,
     Ints,
@@ -104,8 +103,8 @@ class _Group:
 
     def __init__(self, rows: Chances, wrong: FloatArray, which: Ints) -> None:
         self._bar, self._struck = rows.bar[which], rows.struck[which]
-        self._mean, self._open = latent(rows.odds[which], VARIANCE), wrong[which] > 0
-        self._covariance = shared(rows, which, which) + OWN * np.eye(len(which))
+        self._mean, self._open = latent(rows.odds[which], USUAL.variance), wrong[which] > 0
+        self._covariance = shared(rows, which, which) + USUAL.own * np.eye(len(which))
         share = probability(rows.odds[which])
         self._noise = 1 / np.maximum(share * (1 - share), 1e-4)
         for bar in np.unique(self._bar[~self._open]):
