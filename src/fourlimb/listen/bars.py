@@ -37,8 +37,8 @@ DOWNBEAT_WEIGHT: Final = 8.0
 """Heard bar lines against drums (set on songs made of the learning half in every meter, and on the recordings)."""
 CHANGE_WEIGHT: Final = 0.5
 HARMONY_WEIGHT: Final = 1.0
-"""Changes of harmony, in standard deviations. On 85 songs of the learning half with a band the downbeat F is .79, .85,
-.89, .89 in every meter and .85, .90, .92, .94 on grooves of 4/4 at 0, .5, .75 and 1; more is no better."""
+"""Changes of harmony, in standard deviations. On 85 songs of the learning half with a band the downbeat F is .79,
+.85, .89, .89 in every meter and .85, .90, .92, .94 on grooves of 4/4 at 0, .5, .75 and 1; more is no better."""
 CHANGE_PRICE: Final = 12.0
 """What a change of meter costs: about three bars' worth of evidence."""
 OTHER_BAR_PRICE: Final = 0.6
