@@ -5,8 +5,8 @@ and what was heard at bar lines. Output: probabilities that a beat, and a bar li
 
 Method: a song's beats are wrong together when it is counted at the wrong speed, so the share of the other ways to
 count enters beside what is heard at each beat. Logistic curves (Platt 2000), fitted on the learning half of the
-Groove set, rendered and heard, with weights before these; bar lines also on the open recordings and rendered songs.
-`bench.ways --trust` fits them on songs whose session the weights do not know, `bench.bars` prints the error.
+Groove set, rendered and heard, by `bench.ways --trust` on songs whose session the weights do not know; that of bar
+lines with weights before these, also on the open recordings and rendered songs. `bench.bars` prints the error.
 
 What it cannot do: say more than the ways agree on. Where no bar lines are heard `beats.confidence` stays as it is.
 """
