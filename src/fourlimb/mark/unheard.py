@@ -38,7 +38,7 @@ HEARD: Final[dict[str, float]] = {
     GHOST: 0.49,
     "hi-hat": 0.85,
     "ride cymbal": 0.21,
-    "high tom": 0.31,
+    "high tom": 0.23,
     "mid tom": 0.27,
     "floor tom": 0.13,
     "crash cymbal": 0.41,
@@ -53,12 +53,12 @@ WEIGHT: Final = 6.0
 """The table counts as so many strokes of this take (ours)."""
 
 TRACE: Final[dict[str, tuple[float, float]]] = {
-    "kick drum": (2.48, 0.89),
-    "snare drum": (2.57, 1.25),
-    GHOST: (1.46, 0.57),
+    "kick drum": (2.41, 0.87),
+    "snare drum": (2.56, 1.25),
+    GHOST: (1.41, 0.56),
     "hi-hat": (1.29, 0.74),
 }
-TRACE_OTHERS: Final = (3.95, 0.97)
+TRACE_OTHERS: Final = (3.94, 0.97)
 """Log-likelihood ratio of a missed stroke against nothing struck: first + second x log-odds of the height."""
 
 LOWEST: Final = 1e-3
