@@ -57,6 +57,8 @@ SONGS_AS_STROKES = 60.0
 
 HABITUAL = ("kick", "snare", "rim", "hat_closed", "hat_open", "hat_pedal", "ride", "ride_bell")
 HABIT = 0.2
+RISE = {"ride": 0.6, "crash": 0.4}
+"""Set on songs of held kits (ride .339 to .349, crash .620 to .631 there) and the recordings, which hardly change."""
 UNGATED = ("kick", "snare", "rim", "hat_closed", "crash")
 GATE, CLEAR, OWN = 2.0, 0.8, 0.8
 """Weights of the second look (see `fourlimb.listen.song_sounds`), set on the open recordings (docs/ears.md)."""
@@ -149,6 +151,7 @@ def blank() -> Judge:
         "own": [SNARE_OWN if s == "snare" else OWN for s in SOUNDS],
         "even": [EVEN[s] for s in SOUNDS],
         "habit": [SNARE_HABIT if s == "snare" else HABIT * (s in HABITUAL) for s in SOUNDS],
+        "rise": [RISE.get(s, 0.0) for s in SOUNDS],
         "slope": [1.0] * len(SOUNDS),
     }
     rest = np.zeros(len(SOUNDS))

@@ -44,9 +44,10 @@ def _scale(hz: float) -> float:
 class LogMel(torch.nn.Module):
     """Sound, shape (batch, samples) at 32 kHz, to pictures, shape (batch, 2, frames, 80)."""
 
-    def __init__(self) -> None:
+    def __init__(self, windows: tuple[int, int] = WINDOWS) -> None:
         super().__init__()
-        for n in WINDOWS:
+        self.windows = windows
+        for n in windows:
             self.register_buffer(f"window{n}", torch.hann_window(n))
             self.register_buffer(f"bank{n}", torch.tensor(filterbank(n)))
 
@@ -58,12 +59,12 @@ class LogMel(torch.nn.Module):
         sound = sound * (REFERENCE_RMS / loud)
         if gain is not None:
             sound = sound * gain[:, None]
-        return torch.stack([self._picture(sound, n, frames) for n in WINDOWS], 1)
+        return torch.stack([self._picture(sound, n, frames) for n in self.windows], 1)
 
     def short(self, *sounds: torch.Tensor) -> list[torch.Tensor]:
         """Short-window pictures as the sounds are, one gain for all; shape (batch, frames, 80) each."""
         loud = torch.stack([s.square().mean(1).sqrt() for s in sounds]).amax(0).clamp_min(1e-5)[:, None]
-        return [self._picture(s * (REFERENCE_RMS / loud), WINDOWS[0], s.shape[1] // HOP) for s in sounds]
+        return [self._picture(s * (REFERENCE_RMS / loud), self.windows[0], s.shape[1] // HOP) for s in sounds]
 
     def _picture(self, sound: torch.Tensor, n: int, frames: int) -> torch.Tensor:
         window = self.get_buffer(f"window{n}")

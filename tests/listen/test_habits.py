@@ -1,5 +1,7 @@
 """A song's own habits: what is faint here and clear elsewhere counts, and what nothing repeats doesn't."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -86,3 +88,24 @@ def test_both_hearings_speak_of_the_same_time() -> None:
     assert len(answer.hits) == 1200
     assert np.abs(kick.times_s - np.rint(kick.times_s)).max() < 0.02
     assert len(kick.times_s) >= 10
+
+
+def test_what_rises_with_habit_is_confirmed_by_it_and_never_refused() -> None:
+    ride = SOUNDS.index("ride")
+    hits = np.full((3200, len(SOUNDS)), 0.01, np.float32)
+    hits[:, [ride]] = song(1.0, 0.7)
+    hits[800, ride] = 0.1
+    hits[1637, ride] = 0.6
+    shipped = shipped_judge()
+    without = replace(shipped, habit=np.zeros(len(SOUNDS)), rise=np.zeros(len(SOUNDS)))
+    plain, risen = (
+        j.candidates(hits, hits, BEATS)
+        for j in (without, replace(without, rise=np.where(np.arange(18) == ride, 1, 0)))
+    )
+    gain = {
+        int(f): float(g)
+        for f, g, k in zip(plain.frames, risen.odds - plain.odds, plain.sounds, strict=True)
+        if k == ride
+    }
+    assert gain[800] > 2.0
+    assert gain[1637] == pytest.approx(0.0, abs=1e-6)

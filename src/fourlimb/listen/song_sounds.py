@@ -40,6 +40,8 @@ CLEAREST = 4
 
 FARTHEST = 1.5
 """The song's own split counts up to so many log-odds either way."""
+RISES_FROM = -1.0
+"""Log-odds of a song's habit above which it speaks for a sound that it never speaks against (ours)."""
 
 
 class Candidates(NamedTuple):
@@ -59,7 +61,9 @@ class Judge:
 
     gate, clear : log-odds lost for each unit that the sound's evidence lies below `clear`.
     own : how much of the song's own split counts. even : log-odds, above all that, that are an even chance.
-    habit : how much the song's habits count. keep : log-odds from which a candidate is a stroke, habits included.
+    habit : how much the song's habits count; rise : how much more they do where they speak for a stroke: a cymbal
+    struck once is no less likely for it, a ride struck all along is likelier.
+    keep : log-odds from which a candidate is a stroke, habits included.
     slope, offset : share right = logistic(offset + slope (odds - keep)).
     """
 
@@ -68,6 +72,7 @@ class Judge:
     own: Doubles
     even: Doubles
     habit: Doubles
+    rise: Doubles
     keep: Doubles
     slope: Doubles
     offset: Doubles
@@ -77,10 +82,11 @@ class Judge:
         peaks = all_peaks(hits, levels)
         even = np.array([self._even(p, k) for k, p in enumerate(peaks)])
         odds = [log_odds(p.heights) - even[k] for k, p in enumerate(peaks)]
-        counted = np.flatnonzero(self.habit)
+        counted = np.flatnonzero((self.habit > 0) | (self.rise > 0))
         usual = habits(hits[:, counted], beats, even[counted])
         for column, k in enumerate(counted.tolist()):
-            odds[k] = odds[k] + self.habit[k] * usual[peaks[k].frames, column]
+            there = usual[peaks[k].frames, column]
+            odds[k] = odds[k] + self.habit[k] * there + self.rise[k] * np.maximum(there - RISES_FROM, 0.0)
         return Candidates(
             np.concatenate([np.full(len(p.frames), k, np.int64) for k, p in enumerate(peaks)]),
             np.concatenate([p.frames for p in peaks]),

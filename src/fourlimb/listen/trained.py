@@ -22,6 +22,7 @@ from .ears import Heard, HeardStroke
 from .echoes import echoes
 from .evidence import from_heard
 from .features import FRAMES_PER_S
+from .feet import footed
 from .habits import Pulse
 from .network import Answer, Network, shipped
 from .song_sounds import Candidates, Judge, shipped_judge
@@ -114,9 +115,10 @@ class NetworkEars:
         floor = self.network.level_floor_db
         level_db = floor * (1 - found.levels.astype(np.float64))
         top = float(level_db[loudest_of].max(initial=floor))
+        sounds = footed(found.sounds[told], found.times_s[told])
         return tuple(
-            HeardStroke(float(found.times_s[i]), SOUNDS[found.sounds[i]], float(level_db[i]) - top, float(likely[i]))
-            for i in told
+            HeardStroke(float(found.times_s[i]), SOUNDS[k], float(level_db[i]) - top, float(likely[i]))
+            for i, k in zip(told, sounds, strict=True)
         )
 
 
