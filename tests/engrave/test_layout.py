@@ -16,7 +16,7 @@ from test_page import LAYOUTS, features
 from fourlimb.engrave import Layout, chart_pdf, figures_pdf, practice_pdf, roadmap_pdf, teacher_pdf
 from fourlimb.engrave.boxes import Box
 from fourlimb.engrave.composing import MOST_PITCH, PITCH, SetLine, page_height, pitch_between, pitches_of, shifts
-from fourlimb.engrave.documents import chart_parts, fitted
+from fourlimb.engrave.documents import chart_parts, fitted, svg_height_mm
 from fourlimb.engrave.legend import legend_svg
 from fourlimb.engrave.mending import BAR_GAP
 from fourlimb.engrave.overview import (
@@ -110,6 +110,23 @@ def test_two_pages_are_filled_alike() -> None:
     used = [page_height(page, pitches_of(page, 0.0)) / layout.units_per_mm for page in pages]
     shares = [high / room for high, room in zip(used, rooms, strict=True)]
     assert max(shares) - min(shares) < 0.3
+
+
+def test_a_page_that_turns_early_for_a_rest_still_ends_at_its_foot() -> None:
+    bars = [GROOVE, OTHER, SIXTEENTHS, FILL] * 16
+    bars[24:26] = ["", ""]
+    made = sheet(bars, sections=[("A", 1, 24), ("stop", 25, 26), ("B", 27, 64)])
+    layout = Layout(simile="never", repeats="written out")
+    _, _, pages = fitted(made, layout)
+    data, pictures = chart_parts(made, layout)
+    assert [page[-1].line.last for page in pages] == [26, 64]
+    head = data["head"]
+    assert isinstance(head, dict)
+    room = layout.text_mm[1] - head["height"]
+    high = svg_height_mm(pictures["page0.svg"])
+    assert room - 1.0 < high <= room
+    usual = page_height(pages[0], pitches_of(pages[0], 1e9, MOST_PITCH)) / layout.units_per_mm
+    assert usual < room - 10.0  # at the usual widest the foot would be white
 
 
 def test_a_chart_that_nearly_fits_one_page_is_set_a_little_smaller() -> None:

@@ -38,6 +38,10 @@ PITCH: Final = 12.0 * SPACE
 MOST_PITCH: Final = 18.0 * SPACE
 """Widest distance from staff to staff where lines are spread over a page (ours: room for a pencil note)."""
 
+FULL_PITCH: Final = 24.0 * SPACE
+"""The same on a page that another follows: a page that is turned early, for the sake of a rest or of a section's end,
+still ends at its foot (vertical justification of all pages but the last: common practice; how far is ours)."""
+
 STEP: Final = 0.5 * SPACE
 """Width of the strips in which the outlines of two lines are compared."""
 

@@ -10,7 +10,7 @@ import msgspec
 
 from fourlimb.model import LEVEL_SAYS, Sheet
 
-from .composing import MOST_PITCH, PITCH, SetLine, compose, page_height, pitch_between
+from .composing import FULL_PITCH, MOST_PITCH, PITCH, SetLine, compose, page_height, pitch_between, pitches_of
 from .folded import folded, written_form
 from .layout import ORDINARY, Layout
 from .legend import legend_svg
@@ -40,9 +40,10 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
     form, layout, pages = fitted(sheet, layout)
     legend, legend_mm, head = _heading(sheet, layout)
     rooms = [layout.text_mm[1] - head] + [layout.text_mm[1]] * len(pages)
-    most = MOST_PITCH if len(pages) > 1 else ONE_PAGE_PITCH
+    rooms = [room - 0.5 for room in rooms]
     pictures = {
-        f"page{n}.svg": compose(form, layout, page, high_mm=rooms[n] - 0.5, most=most) for n, page in enumerate(pages)
+        f"page{n}.svg": compose(form, layout, page, high_mm=room, most=most)
+        for n, (page, room, most) in enumerate(zip(pages, rooms, _most_pitches(pages, rooms, layout), strict=False))
     }
     if legend:
         pictures["legend.svg"] = legend
@@ -56,6 +57,14 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
         },
     }
     return data, pictures
+
+
+def _most_pitches(pages: Sequence[Sequence[SetLine]], rooms: Sequence[float], layout: Layout) -> list[float]:
+    """How far apart lines may stand, page by page: down to the foot, and on the last page as on the one before."""
+    if len(pages) < 2:
+        return [ONE_PAGE_PITCH]
+    before = pitches_of(pages[-2], rooms[len(pages) - 2] * layout.units_per_mm, FULL_PITCH)
+    return [FULL_PITCH] * (len(pages) - 1) + [max(MOST_PITCH, min(before, default=0.0))]
 
 
 def _heading(sheet: Sheet, layout: Layout) -> tuple[str, float, float]:
