@@ -44,10 +44,9 @@ def _scale(hz: float) -> float:
 class LogMel(torch.nn.Module):
     """Sound, shape (batch, samples) at 32 kHz, to pictures, shape (batch, 2, frames, 80)."""
 
-    def __init__(self, windows: tuple[int, int] = WINDOWS) -> None:
+    def __init__(self) -> None:
         super().__init__()
-        self.windows = windows
-        for n in windows:
+        for n in WINDOWS:
             self.register_buffer(f"window{n}", torch.hann_window(n))
             self.register_buffer(f"bank{n}", torch.tensor(filterbank(n)))
 
@@ -59,12 +58,12 @@ class LogMel(torch.nn.Module):
         sound = sound * (REFERENCE_RMS / loud)
         if gain is not None:
             sound = sound * gain[:, None]
-        return torch.stack([self._picture(sound, n, frames) for n in self.windows], 1)
+        return torch.stack([self._picture(sound, n, frames) for n in WINDOWS], 1)
 
     def short(self, *sounds: torch.Tensor) -> list[torch.Tensor]:
         """Short-window pictures as the sounds are, one gain for all; shape (batch, frames, 80) each."""
         loud = torch.stack([s.square().mean(1).sqrt() for s in sounds]).amax(0).clamp_min(1e-5)[:, None]
-        return [self._picture(s * (REFERENCE_RMS / loud), self.windows[0], s.shape[1] // HOP) for s in sounds]
+        return [self._picture(s * (REFERENCE_RMS / loud), WINDOWS[0], s.shape[1] // HOP) for s in sounds]
 
     def _picture(self, sound: torch.Tensor, n: int, frames: int) -> torch.Tensor:
         window = self.get_buffer(f"window{n}")

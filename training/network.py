@@ -13,7 +13,7 @@ import torch
 import torch.nn.functional as fn
 from torch import nn
 
-from training.features import BANDS, WINDOWS
+from training.features import BANDS
 from training.sounds import SOUNDS
 
 N = len(SOUNDS)
@@ -32,8 +32,6 @@ class Shape:
     heads: int = 4
     after: tuple[int, ...] = (1, 4, 16, 64)
     dropout: float = 0.1
-    windows: tuple[int, int] = WINDOWS
-    """Samples of the two spectra that it sees."""
 
 
 class Answer(NamedTuple):

@@ -147,7 +147,7 @@ def _loop(
     team: Team, started: float,
 ) -> list[tuple[float, ...]]:  # fmt: skip
     device = team.device
-    pictures = LogMel(settings.shape.windows).to(device)
+    pictures = LogMel().to(device)
     optimiser = torch.optim.AdamW(
         network.parameters(), lr=settings.rate, weight_decay=WEIGHT_DECAY, betas=BETAS, fused=device.type == "cuda"
     )
