@@ -6,7 +6,7 @@ Expectation maximisation of a mixture of Poisson bars with a log-normal tempo ea
 root of its bars. Seeded, so the same data give the same table.
 """
 
-import sys
+import argparse
 from pathlib import Path
 
 import numpy as np
@@ -58,7 +58,11 @@ def fit(rows: np.ndarray, weights: np.ndarray, log2_bpm: np.ndarray, seed: int =
     }
 
 
-def main(out: str = "src/fourlimb/listen/rhythms.npz") -> None:
+def main() -> None:
+    """Learns and writes the table."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("out", type=Path, nargs="?", default=Path("src/fourlimb/listen/rhythms.npz"))
+    out = parser.parse_args().out
     rows, weights, tempi = [], [], []
     for performance in performances(judging=False):
         if performance.meter != "4/4":
@@ -69,9 +73,9 @@ def main(out: str = "src/fourlimb/listen/rhythms.npz") -> None:
             weights.append(np.full(len(bars), len(bars) ** -0.5))
             tempi.append(np.full(len(bars), np.log2(performance.bpm)))
     table = fit(np.concatenate(rows), np.concatenate(weights), np.concatenate(tempi))
-    np.savez_compressed(Path(out), **table)
+    np.savez_compressed(out, **table)
     print(f"{sum(len(r) for r in rows)} bars of {len(rows)} performances -> {out}")
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:])
+    main()

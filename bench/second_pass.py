@@ -8,7 +8,7 @@ kit has it (`song_sounds`); what the song does at the same place of other bars (
 are best for the other folder's songs; at the end the ears as they ship.
 """
 
-import sys
+import argparse
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -149,15 +149,17 @@ def _again(told: Heard, song: Song) -> tuple[Hit, ...]:
     return hear_again(song.grid, place_hits(song.grid, hits_of(told)), told)
 
 
-def main(arguments: Sequence[str]) -> None:
+def main() -> None:
     """Prints the table."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--cache", type=Path, help="folder that keeps what the ears hear")
+    cache = parser.parse_args().cache
     if not Path(DATA).exists():
         print(f"no data at {DATA}: nothing to measure")
         return
-    cache = Path(arguments[arguments.index("--cache") + 1]) if "--cache" in arguments else None
     for line in said(KeptEars(folder=cache)):
         print(line, flush=True)
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()

@@ -6,6 +6,7 @@ Songs of known form (`made_songs.song_of`, sections of 4 to 12 bars, strokes mis
 set teach; `bench.bars` measures on the judging half.
 """
 
+import argparse
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -51,6 +52,7 @@ def told_and_right(grooves: Sequence[Performance], count: int) -> tuple[list[flo
 
 def main() -> None:
     """Prints the weights."""
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter).parse_args()
     rows, right = [], []
     for song, found, vectors in formed(list(performances(judging=False)), SONGS):
         edges = [song.grid.numbers.index(s.from_bar) for s in found] + [len(vectors)]

@@ -4,6 +4,7 @@
 2. Rendering a chart and measuring loudness as multiples of real time.
 """
 
+import argparse
 import time
 from collections.abc import Callable
 
@@ -78,6 +79,7 @@ def compare_meters() -> None:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter).parse_args()
     print(f"demo song: {demo.truth().song.duration_s:.0f} s, first {SECONDS:.0f} s used")
     compare_slow()
     compare_meters()
