@@ -96,3 +96,23 @@ def test_a_pickup_belongs_to_the_section_it_leads_into() -> None:
     sections, _, _ = form(heard.grid, heard.hits)
     assert sections[0].from_bar == 0
     assert sections[0].to_bar > 0
+
+
+def test_a_last_stroke_before_silence_is_no_section_of_its_own() -> None:
+    bars, hits = song((8, ROCK), (1, {"crash": ("0",), "kick": ("0",)}), (7, {}))
+    sections, _, _ = form(regular(["4/4"] * bars, BPM), hits)
+    assert [(s.from_bar, s.to_bar, s.tacet) for s in sections] == [(1, 9, False), (10, 16, True)]
+
+
+def test_a_whole_bar_before_silence_may_be_a_section() -> None:
+    bars, hits = song((8, ROCK), (4, {}), (1, RIDE), (7, {}))
+    sections, _, _ = form(regular(["4/4"] * bars, BPM), hits)
+    assert (13, 13, False) in [(s.from_bar, s.to_bar, s.tacet) for s in sections]
+
+
+def test_a_shaker_in_place_of_the_hat_is_time_kept_like_any_other() -> None:
+    plain: dict[Sound, tuple[str, ...]] = {"kick": ("0", "1/4", "1/2", "3/4"), "snare": ("1/8", "3/8")}
+    shaken: dict[Sound, tuple[str, ...]] = {**plain, "shaker": tuple(f"{n}/16" for n in range(16))}
+    bars, hits = song((8, plain), (8, shaken))
+    sections, _, _ = form(regular(["4/4"] * bars, BPM), hits)
+    assert [s.name for s in sections] == ["A", "B"]

@@ -24,8 +24,9 @@ GROUP: Final[dict[Sound, int]] = {
     **dict.fromkeys(("ride", "ride_bell"), 3), **dict.fromkeys(TOMS, 4),
     **dict.fromkeys(CYMBALS - {"ride", "ride_bell"}, 5), **dict.fromkeys(PERCUSSION, 6),
 }  # fmt: skip
-WEIGHT: Final = np.array([1.0, 1.0, 0.6, 0.8, 0.6, 0.4, 0.4])
-"""How much each group says about which section a bar belongs to (ours: a crash marks a line, not a section)."""
+WEIGHT: Final = np.array([1.0, 1.0, 0.6, 0.8, 0.6, 0.4, 0.6])
+"""How much each group says about which section a bar belongs to (ours: a crash marks a line, not a section; a
+shaker keeps time as a hat does)."""
 
 
 def bar_vectors(grid: Grid, hits: Sequence[Hit]) -> FloatArray:
