@@ -8,6 +8,8 @@ import msgspec
 from fourlimb.model import Hit, InputError, Listening, Progress, Song, silent
 from fourlimb.model.heard import Roll, SourceKind
 
+from .grouping import with_groups
+
 MAX_SCORE_BYTES = 64 * 1024 * 1024
 """A MIDI or MusicXML file larger than this is not one (ours; a whole opera is about 20 MB)."""
 
@@ -23,10 +25,10 @@ def hear_song(path: Path, *, title: str | None = None, progress: Progress = sile
     kind, digest = kind_of(path)
     name = title if title is not None else title_of(path)
     if kind == "midi":
-        return _titled(_read_midi(path), name, digest, title is not None)
+        return with_groups(_titled(_read_midi(path), name, digest, title is not None))
     if kind == "musicxml":
-        return _titled(_read_musicxml(path), name, digest, title is not None)
-    return _hear_sound(path, name, digest, progress)
+        return with_groups(_titled(_read_musicxml(path), name, digest, title is not None))
+    return with_groups(_hear_sound(path, name, digest, progress))
 
 
 def kind_of(path: Path) -> tuple[SourceKind, str]:
