@@ -8,7 +8,7 @@ and heard by the ears that ship, and songs made in every meter of the same half 
 grooves get the harmony of a band, whose chords sometimes change in the middle of bars. Grooves whose beats are all
 played in three count as 12/8. The recordings and rendered songs are not used: they check. Strokes alone have a table of
 their own, learned from the same songs. How often the best way is right on songs of sessions that were left out, a
-quarter at a time, is printed. With `--trust N` the curves of `beat_trust` are fitted on every Nth of those songs, and
+quarter at a time, is printed. With `--trust N` the curves of `beat_trust` are fitted on every Nth of the songs of `met_in_life`, and
 their calibration error printed; without, they stay as they are. Needs torch (the `training` extra). What the ears hear depends a little on the weights that ship (strokes
 are chosen with the bars in view), so a second run changes a little again.
 """
@@ -53,6 +53,10 @@ WEIGHTS = {"groove": 1.0, "4/4": 0.6, "3/4": 0.6, "2/4": 1.0, "5/4": 0.6, "7/8":
 """How much a take counts: real grooves more than made songs."""
 RARE = 0.1
 """How much less songs in 2/4 count for strokes alone, where nothing tells them from half bars of 4/4."""
+MET = {"alone": 1.0, "with a band": 2.0, "in every meter": 1.0}
+"""How much songs count for the curves of trust, by kind: most that is played to us has a band."""
+METERED = 20
+LONG_ENOUGH_S = 20.0
 QUARTERS = 4
 SLOWEST_BPM, FASTEST_BPM = 40.0, 240.0
 FEWER_SUMS = 1
@@ -161,26 +165,49 @@ def _shares(kind: str, rights: Sequence[tuple[bool, bool, bool]]) -> str:
     )
 
 
+def met_in_life(learning: Sequence[Item], grooves: Sequence[Performance]) -> Iterator[tuple[str, Item]]:
+    """Songs that the curves of trust are fitted on, by kind: human grooves alone, with a band, in every meter."""
+    for item in learning:
+        if item.song.style != MADE:
+            yield "alone", item
+            if item.song.ends_s >= LONG_ENOUGH_S:
+                yield "with a band", item._replace(song=banded(item.song))
+    for seed in range(METERED):
+        for meter in METERS:
+            source = groove_of(meter, grooves, seed, np.random.default_rng(seed))
+            yield "in every meter", Item(metered_song(meter, grooves, seed), {meter}, _session(source))
+
+
 def trust_rows(cache: Path, task: tuple[Item, Weights]) -> tuple[Rows, Rows]:
     """What speaks for the beats and bar lines of a song counted by weights that did not know it."""
     item, weights = task
     return judged(item.song, evidence_of(item.song, cache), weights)
 
 
-def trust_curves(kinds: Sequence[str], rows: Sequence[tuple[Rows, Rows]]) -> dict[str, np.ndarray]:
-    """Both curves, and their error printed by kind of song."""
+def trust_curves(
+    kinds: Sequence[str], parts: Sequence[int], rows: Sequence[tuple[Rows, Rows]]
+) -> dict[str, np.ndarray]:
+    """Both curves; their error by kind of song is printed, each part of the songs told by a curve of the others."""
     found = {}
+    counts = np.array([MET[kind] for kind in kinds])
     for what, songs in zip(("beats", "lines"), zip(*rows, strict=True), strict=True):
-        curve = fit(songs)
+        lines = what == "lines"
+        curves = {part: _fit_some(songs, counts * (np.array(parts) != part), lines) for part in set(parts)}
+        told = [probable(song.signs, curves[part]) * song.at_all for song, part in zip(songs, parts, strict=True)]
+        curve = _fit_some(songs, counts, lines)
         errors = []
-        for kind in sorted(set(kinds)):
-            own = [song for song, other in zip(songs, kinds, strict=True) if other == kind]
-            told = np.concatenate([probable(song.signs, curve) * song.at_all for song in own])
-            right = np.concatenate([song.right for song in own])
-            errors.append(f"{kind} {calibration(told, right):.3f} (told {told.mean():.2f}, right {right.mean():.2f})")
+        for kind in MET:
+            own = [n for n, other in enumerate(kinds) if other == kind]
+            said, right = np.concatenate([told[n] for n in own]), np.concatenate([songs[n].right for n in own])
+            errors.append(f"{kind} {calibration(said, right):.3f} (told {said.mean():.2f}, right {right.mean():.2f})")
         print(f"{what}: {np.round(curve, 2).tolist()}; calibration error, left out: {'  '.join(errors)}", flush=True)
         found[f"trust_{what}"] = curve.astype(np.float32)
     return found
+
+
+def _fit_some(songs: Sequence[Rows], counts: np.ndarray, lines: bool) -> np.ndarray:
+    some = np.flatnonzero(counts)
+    return fit([songs[n] for n in some], counts[some].tolist(), lines=lines)
 
 
 def main(arguments: Sequence[str]) -> None:
@@ -197,9 +224,11 @@ def main(arguments: Sequence[str]) -> None:
         print(f"heard: {len(heard)} takes, left out: {left_out(heard, quarter, weights)}", flush=True)
         tables = {f"heard_{part}": values for part, values in table(heard).items()}
         if "--trust" in said:
-            tasks = [(item, weights[quarter[item.session]]) for item in learning[:: int(said["--trust"])]]
-            kinds = [MADE if item.song.style == MADE else "groove" for item, _ in tasks]
-            tables |= trust_curves(kinds, list(pool.imap(partial(trust_rows, cache), tasks)))
+            chosen = list(met_in_life(learning, grooves))[:: int(said["--trust"])]
+            tasks = [(item, weights[quarter[item.session]]) for _, item in chosen]
+            rows = list(pool.imap(partial(trust_rows, cache), tasks))
+            parts = [quarter[item.session] for _, item in chosen]
+            tables |= trust_curves([kind for kind, _ in chosen], parts, rows)
         else:
             with np.load(OUT) as shipped:
                 tables |= {name: shipped[name] for name in shipped.files if name.startswith("trust_")}

@@ -45,6 +45,22 @@ def test_bar_lines_heard_on_the_one_are_trusted_more_than_those_heard_elsewhere(
     assert here - there > 0.6
 
 
+def test_bar_lines_are_trusted_more_where_chords_change_on_them_and_less_where_they_change_elsewhere() -> None:
+    heard, ones = np.tile([0.5, -1.0, 0.0, -1.0], 8), list(range(0, 32, 4))
+    on_ones = np.tile([1.5, -0.5, -0.5, -0.5], 8)
+    alone = probable(line_signs(0.8, heard, ones), LINES)
+    confirmed = probable(line_signs(0.8, heard, ones, on_ones, 0.9), LINES)
+    elsewhere = probable(line_signs(0.8, heard, ones, np.roll(on_ones, 2), 0.9), LINES)
+    assert confirmed > alone > elsewhere
+    assert confirmed > 0.95
+
+
+def test_what_seems_harmony_in_drums_alone_changes_nothing() -> None:
+    heard, ones = np.tile([0.5, -1.0, 0.0, -1.0], 8), list(range(0, 32, 4))
+    noise = np.random.default_rng(0).normal(size=32)
+    assert line_signs(0.8, heard, ones, noise, 0.0).tolist() == line_signs(0.8, heard, ones).tolist()
+
+
 @pytest.mark.parametrize("ones", [[], [0], [40]])
 def test_a_song_of_hardly_a_bar_still_has_a_probability(ones: list[int]) -> None:
     assert 0 <= float(probable(line_signs(0.5, np.zeros(3), ones), LINES)) <= 1

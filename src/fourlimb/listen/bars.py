@@ -25,7 +25,7 @@ from .beats import FASTEST_BPM, SLOWEST_BPM, Pulse, confidence, find_beats
 from .evidence import FRAMES_PER_S, Evidence, FloatArray
 from .layout import Line, bar_beats, expanded, lay, pulse_unit
 from .rhythms import METERS, shapes_of
-from .signs import Folded, bounded_odds, struck_in
+from .signs import Folded, struck_in
 from .weigh import Weights, learned, weighed
 
 BANDS: Final = ((38.0, 80.0), (66.0, 132.0), (110.0, 250.0), (60.0, 180.0))
@@ -91,10 +91,11 @@ def trust_signs(found: Sequence[Counted], evidence: Evidence) -> tuple[FloatArra
     scores = [way.score for way in found]
     fast = [abs(np.log(way.pulse.period_s / best.pulse.period_s)) < SAME_TEMPO for way in found]
     alike = [same and way.meter == best.meter for same, way in zip(fast, found, strict=True)]
-    ones = [int(bar[0]) for bar in expanded(best.lines, len(times) - 1) if bar[0] == int(bar[0])]
-    heard = bounded_odds(evidence.near(evidence.downbeat, times, 4))
     beats = beat_signs(confidence(times, evidence), agreeing(scores, fast))
-    return beats, line_signs(agreeing(scores, alike), heard, ones)
+    starts = [bar[0] for bar in expanded(best.lines, len(times) - 1) if bar[0] >= best.lines[0].at]
+    folded = Folded(best.pulse, evidence, struck_in(evidence), SPARE_BEATS)
+    ones = [int(2 * start) for start in starts]
+    return beats, line_signs(agreeing(scores, alike), folded.lines, ones, folded.harmony, folded.harmony_share)
 
 
 def ranked(evidence: Evidence, weights: Weights | None = None) -> list[Counted]:
