@@ -102,6 +102,7 @@ def test_a_last_stroke_before_silence_is_no_section_of_its_own() -> None:
     bars, hits = song((8, ROCK), (1, {"crash": ("0",), "kick": ("0",)}), (7, {}))
     sections, _, _ = form(regular(["4/4"] * bars, BPM), hits)
     assert [(s.from_bar, s.to_bar, s.tacet) for s in sections] == [(1, 9, False), (10, 16, True)]
+    assert float(str(sections[0].extra["confidence"])) > 0.5
 
 
 def test_a_whole_bar_before_silence_may_be_a_section() -> None:

@@ -79,7 +79,8 @@ def sections(grid: Grid, vectors: FloatArray, opens: FloatArray) -> tuple[Sectio
 
 def _named(numbers: Sequence[int], vectors: FloatArray, opens: FloatArray) -> tuple[Section, ...]:
     silent = np.linalg.norm(vectors, axis=1) < 1e-9
-    edges = _ended(_merged([0, *_boundaries(vectors, silent, opens), len(vectors)], vectors), vectors, silent)
+    cut = _merged([0, *_boundaries(vectors, silent, opens), len(vectors)], vectors)
+    edges = _ended(cut, vectors, silent)
     means: list[tuple[str, FloatArray]] = []
     repeats: dict[str, int] = defaultdict(int)
     found: list[Section] = []
@@ -100,8 +101,10 @@ def _named(numbers: Sequence[int], vectors: FloatArray, opens: FloatArray) -> tu
             repeats[like] += 1
             name = like + "'" * repeats[like]
         found.append(Section(name=name, from_bar=ends[0], to_bar=ends[1], like=like))
-    sure = trust(vectors, edges)
-    return tuple(msgspec.structs.replace(s, extra={"confidence": c}) for s, c in zip(found, sure, strict=True))
+    sure = dict(zip(cut, trust(vectors, cut), strict=False))  # a last stroke does not make a section an odd one
+    return tuple(
+        msgspec.structs.replace(s, extra={"confidence": sure[first]}) for s, first in zip(found, edges, strict=False)
+    )
 
 
 def _merged(edges: list[int], vectors: FloatArray) -> list[int]:
