@@ -99,11 +99,13 @@ def said(what: str, found: Sequence[tuple[Case, Listening]]) -> str:
     )
 
 
-def made_songs(grooves: Sequence[Performance], count: int, cache: Path | None) -> Iterator[tuple[Case, Listening]]:
-    """Songs of six to eight sections of eight human bars, with a band, on the kit that ships with fourlimb."""
+def made_songs(
+    grooves: Sequence[Performance], count: int, cache: Path | None, *, bars: int = 8
+) -> Iterator[tuple[Case, Listening]]:
+    """Songs of four to eight sections of `bars` human bars, with a band, on the kit that ships with fourlimb."""
     long = [g for g in grooves if g.meter == "4/4" and len(g.grid.bars) >= 16]
     for seed in range(count):
-        made = song_of(long, seed)
+        made = song_of(long, seed, bars=bars)
         beat_s = made.grid.beats[1].time_s - made.grid.beats[0].time_s
         song = Played(
             f"form {made.name}", "made", 60 / beat_s, "4/4", made.hits, made.grid, made.grid.end_s + 0.5, seed
