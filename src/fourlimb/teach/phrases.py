@@ -299,7 +299,10 @@ class _Song:
             count = last - first + 1
             parts.append(text if count == 1 else f"{text}, {times(count)}")
         here = say_span(group[0], group[-1])
-        return Phrase(group[0], group[-1], None, f"{here}: {', then '.join(parts)}", tuple(told))
+        said = ", then ".join(parts)
+        if len(group) == 1 and said.startswith(f"{here} ("):  # "bar 25: hat on 1", not "bar 25: bar 25 (hat on 1)"
+            said = said.removeprefix(f"{here} (").removesuffix(")")
+        return Phrase(group[0], group[-1], None, f"{here}: {said}", tuple(told))
 
     def _changes(self, source: int | None, bar: int) -> tuple[Change, ...]:
         content = self.content[bar]
