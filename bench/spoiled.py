@@ -59,13 +59,14 @@ class Struck:
 
 @dataclass(frozen=True)
 class Take:
-    """A take as it was played."""
+    """A take as it was played. `opens_s`: the second at which its first bar begins."""
 
     first: int
     last: int
     speed: float
     planted: tuple[Planted, ...]
     strokes: tuple[Struck, ...]
+    opens_s: float
     ends_s: float
 
     def hits(self) -> list[Hit]:
@@ -111,8 +112,8 @@ def take_of(
     inside = [bar for bar in grid.numbers if start <= bar < start + bars]
     planted = tuple(_plant(chart, grid, inside, kinds, dice) if planted is None else planted)
     speed = speed if speed is not None else dice.uniform(0.55, 1.08)
-    strokes, ends = _played(chart, grid, inside, planted, speed, dice)
-    return Take(inside[0], inside[-1], speed, planted, tuple(strokes), ends)
+    strokes, opens, ends = _played(chart, grid, inside, planted, speed, dice)
+    return Take(inside[0], inside[-1], speed, planted, tuple(strokes), opens, ends)
 
 
 def _plant(
@@ -171,8 +172,8 @@ def _double(strokes: Sequence[Stroke], length: Fraction, dice: random.Random) ->
 
 def _played(
     chart: Chart, grid: Grid, inside: Sequence[int], planted: Sequence[Planted], speed: float, dice: random.Random
-) -> tuple[list[Struck], float]:
-    """Every stroke with its second, and the second at which the recording stops."""
+) -> tuple[list[Struck], float, float]:
+    """Every stroke with its second, and the seconds at which its first bar begins and the recording stops."""
     at = dice.uniform(0.5, 3.0)
     strokes: list[Struck] = []
     beat_s = 60 / grid.at(inside[0]).tempo_bpm / speed
@@ -194,7 +195,7 @@ def _played(
             loud = min(max(stroke.velocity + round(dice.gauss(0, 5)), 8), 127)
             strokes.append(Struck(float(due + off + wander), msgspec.structs.replace(stroke, velocity=loud)))
         at += length
-    return strokes, at + 2.0
+    return strokes, low, at + 2.0
 
 
 def _sticks(bar: int) -> Stroke:

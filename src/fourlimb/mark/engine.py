@@ -12,7 +12,7 @@ see hands (which hand played is not marked), and a take that improvises is told 
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import Final
+from typing import Final, NamedTuple
 
 import msgspec
 import numpy as np
@@ -34,19 +34,29 @@ from fourlimb.model.places import beat_lengths, beat_of, beat_starts
 from fourlimb.model.sounds import ORDER
 
 from .advice import bar_says, practise_next, recognised, sentences, things_to_change
+from .clicks import SAY as CLICK_SAY
+from .clicks import clicks_among, not_written
 from .evidence import Shown
-from .follow import find_ratio, follow, ratios_near
+from .follow import FASTEST, SLOWEST, find_ratio, follow, ratios_near
 from .loudness import dynamics
 from .match import Matched, match
 from .score import mark_bars, total
+from .stranger import LEAST, disagreement, share_known
 from .unheard import Heights, shares_heard, sure_of
-from .written import Written, write_out
+from .written import Floats, Written, write_out
 
 PARTS: Final = (1, 2, 4, 3, 6)
 """Even parts of a beat on which an extra stroke may be said to stand, simplest first."""
 
 PLAYED_LEAST: Final = 1 / 3
 """Share of a bar's strokes that must be there for the take to have begun, or not yet ended (ours)."""
+
+OTHER_TEMPI: Final = (2.0, 0.5, 1.5, 2 / 3)
+"""Shares of the tempo found at which a take that fits badly is tried again: plain grooves fit at half of it too."""
+
+FITS: Final = 0.8
+"""Share of the drums struck that must be written for such another tempo to be the take's: two songs seldom share
+that much at any tempo (ours)."""
 
 HITS_MOST: Final = 100_000
 """More hits than this are no take (an hour of 16ths at 200 on four limbs is fewer)."""
@@ -82,8 +92,7 @@ def mark(
     if not hits:
         return _nothing_heard(written, grid, level, first, last, sha256)
     known = ratios_near(tempo_bpm / song_bpm) if tempo_bpm else None
-    ratio = find_ratio(written, hits, known)
-    matched = match(written, hits, follow(written, hits, ratio), ratio)
+    hits, ratio, matched, clicks = _compared(written, hits, known, heard=heights is not None)
     sure = sure_of(written.strokes, hits, matched.pairs, heights)
     strokes = _marked(written, hits, matched, grid, sure)
     part = _part_played(strokes) if from_bar is None and to_bar is None else (first, last)
@@ -98,7 +107,11 @@ def mark(
     faults = things_to_change(Shown(strokes, matched, written, grid))
     summary = MarkSummary(
         score=total(bars, strokes),
-        say=sentences(strokes, bars, faults, matched, written),
+        say=(
+            *_stranger(strokes, matched, hits, take_bpm / song_bpm),
+            *sentences(strokes, bars, faults, matched, written),
+            *((CLICK_SAY,) if clicks else ()),
+        ),
         practise_next=practise_next(strokes, bars, faults, take_bpm, song_bpm),
     )
     facts = TakeFacts(
@@ -110,6 +123,82 @@ def mark(
         offset_s=round(float(matched.steady[0].at(np.array([written.start_s]))[0]), 4) if matched.steady else 0.0,
     )
     return Marking(take=facts, strokes=strokes, bars=bars, summary=summary)
+
+
+def _stranger(
+    strokes: Sequence[MarkedStroke], matched: Matched, hits: Sequence[Hit], tempo_share: float
+) -> tuple[str, ...]:
+    """The sentence that this may be another song; none where that is said anyway, or where it is this one."""
+    said = disagreement(strokes, matched, hits, tempo_share) if recognised(strokes) else ""
+    return (said,) if said else ()
+
+
+class _Compared(NamedTuple):
+    """The hits that were compared, the take's tempo as a share of the song's, who is what, and clicks left out."""
+
+    hits: list[Hit]
+    ratio: float
+    matched: Matched
+    clicks: int = 0
+
+    def found(self) -> int:
+        """Written strokes that are played."""
+        return sum(pair.hit is not None for pair in self.matched.pairs)
+
+
+def _compared(written: Written, hits: list[Hit], known: Floats | None, *, heard: bool) -> _Compared:
+    """Hits against what is written; clicks among those that were heard are left out where nothing is written."""
+    whole = _matched(written, hits, known)
+    if not heard:
+        return whole
+    one = _without(clicks_among(hits), whole, written, known)
+    loose = [j for j, _ in one.matched.extra]
+    more = frozenset(loose[n] for n in clicks_among([one.hits[j] for j in loose], alike=False))
+    return _less(more, one, written, known) if more else one
+
+
+def _without(clicks: frozenset[int], whole: _Compared, written: Written, known: Floats | None) -> _Compared:
+    """The same without clicks.
+
+    A take played by a machine holds nothing but clicks, and one may sound where strokes are written: of the take with
+    its clicks and without the one is right that finds more of what is written.
+    """
+    rest = [hit for j, hit in enumerate(whole.hits) if j not in clicks]
+    if not clicks or not rest:
+        return whole
+    tries = (_gaps(whole, written, clicks), _gaps(_matched(written, rest, known), written))
+    found = [_less(not_written(clicks, whole.hits, gaps), whole, written, known) for gaps in tries]
+    return max(reversed(found), key=lambda one: (one.found(), -len(one.matched.extra)))
+
+
+def _gaps(one: _Compared, written: Written, clicks: frozenset[int] = frozenset()) -> list[tuple[Stroke, float]]:
+    """Strokes that no hit is, but for a click, and when they were due."""
+    return [
+        (written.strokes[pair.stroke], pair.due_s)
+        for pair in one.matched.pairs
+        if pair.due_s is not None and (pair.hit is None or pair.hit in clicks)
+    ]
+
+
+def _less(gone: frozenset[int], one: _Compared, written: Written, known: Floats | None) -> _Compared:
+    kept = [hit for j, hit in enumerate(one.hits) if j not in gone]
+    return _matched(written, kept, known)._replace(clicks=one.clicks + len(gone))
+
+
+def _matched(written: Written, hits: list[Hit], known: Floats | None) -> _Compared:
+    """The take followed at its tempo, or at twice or half of it where only so it is this song."""
+    ratio = find_ratio(written, hits, known)
+    one = _at(written, hits, ratio)
+    if known is not None or share_known(one.matched, hits) >= LEAST:
+        return one
+    others = [ratio * factor for factor in OTHER_TEMPI if SLOWEST <= ratio * factor <= FASTEST]
+    tries = [_at(written, hits, find_ratio(written, hits, ratios_near(other))) for other in others]
+    best = max(tries, key=lambda each: share_known(each.matched, hits), default=one)
+    return best if share_known(best.matched, hits) >= FITS else one
+
+
+def _at(written: Written, hits: list[Hit], ratio: float) -> _Compared:
+    return _Compared(hits, ratio, match(written, hits, follow(written, hits, ratio), ratio))
 
 
 def bars_asked(grid: Grid, from_bar: int | None, to_bar: int | None) -> tuple[int, int]:

@@ -53,13 +53,15 @@ class Pair(NamedTuple):
 class Matched(NamedTuple):
     """Every written stroke once, the hits that are nothing written (with their written time), and the steady times.
 
-    `restarts`: written times at which the take stopped and began again, and where it began.
+    `restarts`: written times at which the take stopped and began again, and where it began. `known`: hits (their
+    index) that are a stroke of their instrument in some try, also in one that another speaks for.
     """
 
     pairs: tuple[Pair, ...]
     extra: tuple[tuple[int, float], ...]
     steady: tuple[Steady, ...]
     restarts: tuple[tuple[float, float], ...]
+    known: frozenset[int] = frozenset()
 
 
 class _Try(NamedTuple):
@@ -88,7 +90,12 @@ def match(written: Written, hits: Sequence[Hit], stretches: Sequence[Stretch], r
         extra=_extra(written, hits, tries, choice, used, found),
         steady=tuple(one.steady for one in tries),
         restarts=_restarts(tries, Counter(choice[pair.stroke] for pair in pairs if pair.hit is not None)),
+        known=frozenset(j for one in found for i, (j, _) in one.items() if _is_own(written, hits, i, j)),
     )
+
+
+def _is_own(written: Written, hits: Sequence[Hit], stroke: int, hit: int) -> bool:
+    return INSTRUMENT[written.strokes[stroke].piece] == INSTRUMENT[hits[hit].sound]
 
 
 def _restarts(tries: Sequence[_Try], spoken: Mapping[int, int]) -> tuple[tuple[float, float], ...]:

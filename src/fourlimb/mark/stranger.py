@@ -1,0 +1,75 @@
+"""A take of something else: what of it disagrees with the chart.
+
+The running hand fits most songs; what tells songs apart is where kick, drums and crashes stand. A student who leaves
+much out, rushes or stops still plays what is written: of the drums struck, nearly all are strokes of the chart. In a
+take of something else they are not, wherever it is laid on the chart. That share is what is asked for; the rest (the
+tempo, the fills, the pieces it falls into) says what disagrees, and refuses nothing by itself.
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+from fourlimb.model import Hit, MarkedStroke
+from fourlimb.model.sounds import TIMEKEEPERS
+
+from .evidence import by_bar, fill_start
+from .match import SURE, Matched
+
+LEAST: Final = 0.65
+"""Share of the drums struck that must be strokes of the chart: takes full of mistakes have more, few others do
+(`python -m bench.strangers --learning`, on which this was chosen)."""
+
+FEWEST: Final = 12
+"""Fewer drums struck than this tell of no song (ours)."""
+
+FILLS_LEAST: Final = 2
+"""Fewest fills whose absence is spoken of (ours)."""
+
+PIECES_LEAST: Final = 3
+"""A take that falls into so many pieces has another form (ours)."""
+
+USUAL_TEMPO: Final = (0.45, 1.25)
+"""Shares of the song's tempo at which students play (ours)."""
+
+
+def disagreement(strokes: Sequence[MarkedStroke], matched: Matched, hits: Sequence[Hit], tempo_share: float) -> str:
+    """A sentence that this may be another song, with what disagrees; "" where it is this one.
+
+    `strokes`: the marking's; `hits`: the take's, which `matched` numbers; `tempo_share`: 1 at the song's tempo.
+    """
+    if share_known(matched, hits) >= LEAST:
+        return ""
+    drums = [j for j, hit in enumerate(hits) if _tells(hit)]
+    known = sum(j in matched.known for j in drums)
+    said = [f"of {len(drums)} strokes on kick, drums and crashes only {known} stand where they are written"]
+    fills, missed = _fills(strokes)
+    if fills >= FILLS_LEAST and missed > fills / 2:
+        said.append(f"{missed} of {fills} fills are not there")
+    if len(matched.steady) >= PIECES_LEAST:
+        said.append(f"it fits the form in {len(matched.steady)} pieces only")
+    if not USUAL_TEMPO[0] <= tempo_share <= USUAL_TEMPO[1]:
+        said.append(f"it would be at {100 * tempo_share:.0f} % of the song's tempo")
+    return f"This may not be this song: {'; '.join(said)}. Is it this song, this level and these bars?"
+
+
+def share_known(matched: Matched, hits: Sequence[Hit]) -> float:
+    """Share of the drums struck that are strokes of the chart, 0 to 1; 1 where too few were struck to tell."""
+    drums = [j for j, hit in enumerate(hits) if _tells(hit)]
+    known = sum(j in matched.known for j in drums)
+    return known / len(drums) if len(drums) >= FEWEST else 1.0
+
+
+def _tells(hit: Hit) -> bool:
+    return hit.sound not in TIMEKEEPERS and hit.sound != "hat_pedal" and hit.confidence >= SURE
+
+
+def _fills(strokes: Sequence[MarkedStroke]) -> tuple[int, int]:
+    """Fills that are written, and those of which less than half is played."""
+    fills = missed = 0
+    for inside in by_bar(strokes).values():
+        start = fill_start(inside)
+        if start is not None:
+            own = [s for s in inside if s.verdict != "extra" and s.position >= start and s.piece not in TIMEKEEPERS]
+            fills += 1
+            missed += sum(s.verdict == "played" for s in own) < len(own) / 2
+    return fills, missed

@@ -1,0 +1,96 @@
+"""A click among a player's strokes: found where it is a machine's, and never where a hand struck it."""
+
+import random
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fourlimb.mark import mark
+from fourlimb.mark.clicks import SAY, clicks_among
+from fourlimb.model import Hit, Marking, Sound
+
+from .takes import FILL, GROOVE, LANDING, chart_of, play
+
+CHART, GRID = chart_of([GROOVE] * 7 + [FILL, LANDING] + [GROOVE] * 7)
+BEATS = 4 * 16
+
+
+def _train(
+    sound: Sound, spread_s: float, seed: int, every_s: float = 0.5, first_s: float = 3.013, heard: float = 0.8
+) -> list[Hit]:
+    """One stroke on every beat of the take, some of them hidden."""
+    dice = random.Random(seed)
+    beats = [n for n in range(-4, BEATS) if dice.random() < heard]
+    return [
+        Hit(
+            id=5000 + n,
+            time_s=first_s + n * every_s + dice.gauss(0, spread_s),
+            sound=sound,
+            loudness_db=-12.0,
+            confidence=0.9,
+        )
+        for n in beats
+    ]
+
+
+def _heard(take: list[Hit]) -> Marking:
+    return mark(take, CHART, GRID, heights=lambda sound, time_s: 0.01)
+
+
+def _extra(marking: Marking) -> list[Sound]:
+    return [stroke.piece for stroke in marking.strokes if stroke.verdict == "extra"]
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    sound=st.sampled_from(["rim", "snare", "hat_closed", "ride_bell"]),
+    every_s=st.floats(0.25, 1.1),
+    heard=st.floats(0.5, 1.0),
+    seed=st.integers(0, 10**6),
+)
+def test_a_machine_is_found_at_any_tempo_and_with_half_of_its_clicks(
+    sound: Sound, every_s: float, heard: float, seed: int
+) -> None:
+    clicks = _train(sound, 0.0008, seed, every_s, 5.0, heard)
+    assert clicks_among(clicks) == frozenset(range(len(clicks)))
+
+
+@settings(max_examples=40, deadline=None)
+@given(spread_s=st.floats(0.006, 0.02), every_s=st.floats(0.25, 1.1), seed=st.integers(0, 10**6))
+def test_a_hand_is_never_a_machine(spread_s: float, every_s: float, seed: int) -> None:
+    assert clicks_among(_train("rim", spread_s, seed, every_s, 5.0)) == frozenset()
+
+
+def test_a_click_is_left_out_and_told_once() -> None:
+    for sound in ("rim", "snare", "ride_bell"):
+        marking = _heard([*play(CHART, GRID, jitter_ms=8.0), *_train(sound, 0.0008, 3)])
+        assert _extra(marking) == [], sound
+        assert marking.summary.say.count(SAY) == 1, sound
+        assert not any("cross-stick" in bar.say for bar in marking.bars)
+        assert marking.summary.score > 0.97, sound
+
+
+def test_a_cross_stick_on_every_beat_by_hand_stays_in_the_marking() -> None:
+    by_hand = _train("rim", 0.009, 3)
+    marking = _heard([*play(CHART, GRID, jitter_ms=8.0), *by_hand])
+    assert len(_extra(marking)) > 20
+    assert SAY not in marking.summary.say
+
+
+def test_a_stroke_missed_beside_a_click_is_still_missed() -> None:
+    take = play(CHART, GRID, jitter_ms=8.0, leave=lambda s: s.bar == 5 and s.piece == "kick")
+    marking = _heard([*take, *_train("rim", 0.0008, 3)])
+    assert {(s.bar, s.piece) for s in marking.strokes if s.verdict == "missed"} == {(5, "kick")}
+    assert "kick" in marking.bars[4].say
+
+
+def test_a_take_that_a_machine_played_is_all_there() -> None:
+    marking = _heard(play(CHART, GRID, jitter_ms=0.0))
+    assert {stroke.verdict for stroke in marking.strokes} == {"played"}
+    assert SAY not in marking.summary.say
+
+
+def test_a_performance_that_was_read_and_not_heard_holds_no_click() -> None:
+    marking = mark([*play(CHART, GRID, jitter_ms=8.0), *_train("rim", 0.0008, 3)], CHART, GRID)
+    assert len(_extra(marking)) > 20
+    assert SAY not in marking.summary.say
