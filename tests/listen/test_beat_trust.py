@@ -61,14 +61,6 @@ def test_what_seems_harmony_in_drums_alone_changes_nothing() -> None:
     assert line_signs(0.8, heard, ones, noise, 0.0).tolist() == line_signs(0.8, heard, ones).tolist()
 
 
-def test_bar_lines_are_trusted_more_where_the_drums_suit_them_better_than_any_other_place() -> None:
-    heard, ones = np.tile([0.0, -1.0, 0.0, -1.0], 8), list(range(0, 32, 4))
-    suited = np.tile([-2.0, -4.0, -3.0, -4.0], 8)
-    here = probable(line_signs(0.8, heard, ones, drums=suited), LINES)
-    there = probable(line_signs(0.8, heard, ones, drums=np.roll(suited, 2)), LINES)
-    assert here > probable(line_signs(0.8, heard, ones), LINES) > there
-
-
 @pytest.mark.parametrize("ones", [[], [0], [40]])
 def test_a_song_of_hardly_a_bar_still_has_a_probability(ones: list[int]) -> None:
     assert 0 <= float(probable(line_signs(0.5, np.zeros(3), ones), LINES)) <= 1

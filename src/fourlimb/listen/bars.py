@@ -94,9 +94,8 @@ def trust_signs(found: Sequence[Counted], evidence: Evidence) -> tuple[FloatArra
     beats = beat_signs(confidence(times, evidence), agreeing(scores, fast))
     starts = [bar[0] for bar in expanded(best.lines, len(times) - 1) if bar[0] >= best.lines[0].at]
     folded = Folded(best.pulse, evidence, struck_in(evidence), SPARE_BEATS)
-    drums = TEMPER * shapes_of(best.meter).likelihood(folded.table, folded.pulse.period_s)[: folded.span[1]]
-    ones, share = [int(2 * start) for start in starts], agreeing(scores, alike)
-    return beats, line_signs(share, folded.lines, ones, folded.harmony, folded.harmony_share, drums)
+    ones = [int(2 * start) for start in starts]
+    return beats, line_signs(agreeing(scores, alike), folded.lines, ones, folded.harmony, folded.harmony_share)
 
 
 def ranked(evidence: Evidence, weights: Weights | None = None) -> list[Counted]:

@@ -27,17 +27,13 @@ BEAT_SIGNS: Final = ("always", "stands out", "ways of its speed")
 """What speaks for a beat: log-odds of how it stands out, and of the ways that count at its speed."""
 LINE_SIGNS: Final = (
     "always", "ways of its speed and meter", "under another place", "heard", "chords over others", "harmony",
-    "drums over others",
 )  # fmt: skip
 """What speaks for a bar line on a right beat: log-odds of the ways that count so; how much less of a bar line is
 heard there than at the best place of the bar; how much is heard there; how much more the harmony changes there than
-at the next best place; whether there is harmony; how much better the drums suit bars from there than from the next
-best place.
+at the next best place; whether there is harmony.
 
 What is heard less than elsewhere counts by the share of the sound that is no harmony: where chords change, they and
 the drums have placed the bar line against the ears. Changes of harmony count by the share that is music."""
-FARTHEST: Final = 2.0
-"""Drums that suit one place this much better than another leave no doubt; more adds nothing (ours)."""
 HEARD_AT_ALL: Final = 0.4
 """Beats that stand out less are hardly met in songs with drums: their probability falls to 0 with it (ours)."""
 
@@ -63,23 +59,16 @@ def beat_signs(stands_out: FloatArray, share: float) -> FloatArray:
 
 
 def line_signs(
-    share: float,
-    heard: FloatArray,
-    ones: Sequence[int],
-    chords: FloatArray | None = None,
-    music: float = 0.0,
-    drums: FloatArray | None = None,
+    share: float, heard: FloatArray, ones: Sequence[int], chords: FloatArray | None = None, music: float = 0.0
 ) -> FloatArray:
     """One row, in the order of `LINE_SIGNS`.
 
     `heard`: log-odds of a bar line at each half beat, `ones`: on which bars start; `chords`: how much the harmony
-    changes at each half beat, in standard deviations, `music`: the share of it that is music (0 for drums alone);
-    `drums`: how likely the drums are if a bar starts at each half beat, as `bars` weighs it.
+    changes at each half beat, in standard deviations, `music`: the share of it that is music (0 for drums alone).
     """
     own, over = _over_others(heard, ones)
     changes = music * _over_others(chords, ones)[1] if chords is not None else 0.0
-    suit = float(np.clip(_over_others(drums, ones)[1], -FARTHEST, FARTHEST)) if drums is not None else 0.0
-    return np.array([1.0, float(_odds(share)), min(over, 0.0) * (1 - music), own, changes, music, suit])
+    return np.array([1.0, float(_odds(share)), min(over, 0.0) * (1 - music), own, changes, music])
 
 
 def _over_others(curve: FloatArray, ones: Sequence[int]) -> tuple[float, float]:
