@@ -41,7 +41,7 @@ from .follow import FASTEST, SLOWEST, find_ratio, follow, ratios_near
 from .loudness import dynamics
 from .match import Matched, match
 from .score import mark_bars, total
-from .stranger import LEAST, disagreement, share_known
+from .stranger import disagreement, is_this, share_known
 from .unheard import Heights, shares_heard, sure_of
 from .written import Floats, Written, write_out
 
@@ -189,7 +189,7 @@ def _matched(written: Written, hits: list[Hit], known: Floats | None) -> _Compar
     """The take followed at its tempo, or at twice or half of it where only so it is this song."""
     ratio = find_ratio(written, hits, known)
     one = _at(written, hits, ratio)
-    if known is not None or share_known(one.matched, hits) >= LEAST:
+    if known is not None or is_this(one.matched, hits):
         return one
     others = [ratio * factor for factor in OTHER_TEMPI if SLOWEST <= ratio * factor <= FASTEST]
     tries = [_at(written, hits, find_ratio(written, hits, ratios_near(other))) for other in others]
