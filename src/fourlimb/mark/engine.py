@@ -58,6 +58,9 @@ FITS: Final = 0.8
 """Share of the drums struck that must be written for such another tempo to be the take's: two songs seldom share
 that much at any tempo (ours)."""
 
+GAP_BARS: Final = 4
+"""Bars that a student may leave out in one go and still be in the same part of the song (ours)."""
+
 HITS_MOST: Final = 100_000
 """More hits than this are no take (an hour of 16ths at 200 on four limbs is fewer)."""
 
@@ -222,9 +225,23 @@ def _part_played(strokes: Sequence[MarkedStroke]) -> tuple[int, int]:
         if stroke.verdict != "extra":
             played.setdefault(stroke.bar, []).append(stroke.verdict == "played")
     bars = [bar for bar, done in played.items() if sum(done) >= PLAYED_LEAST * len(done)]
-    if not bars or not recognised([stroke for stroke in strokes if bars[0] <= stroke.bar <= bars[-1]]):
-        return whole
-    return bars[0], bars[-1]
+    runs = [bars] if bars else []
+    runs += sorted(_runs(bars), key=lambda run: -sum(sum(played[bar]) for bar in run))[:1]
+    for run in runs:
+        if recognised([stroke for stroke in strokes if run[0] <= stroke.bar <= run[-1]]):
+            return run[0], run[-1]
+    return whole
+
+
+def _runs(bars: Sequence[int]) -> list[list[int]]:
+    """Bars that follow one another but for a few: a bar far off may be played by chance."""
+    runs: list[list[int]] = []
+    for bar in bars:
+        if runs and bar - runs[-1][-1] <= GAP_BARS:
+            runs[-1].append(bar)
+        else:
+            runs.append([bar])
+    return runs
 
 
 def _in_time(take: Sequence[Hit]) -> list[Hit]:
