@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fourlimb.listen.feet import footed
+from fourlimb.listen.feet import footed, washes
 from fourlimb.model import SOUNDS
 
 CLOSED, OPEN, PEDAL, RIDE, BELL, SNARE = (
@@ -20,6 +20,13 @@ def found(strokes: list[tuple[int, float]]) -> list[int]:
 
 def test_a_hat_under_a_running_ride_is_the_pedals() -> None:
     assert found([*TIME, (CLOSED, 0.51), (CLOSED, 1.49)])[-2:] == [PEDAL, PEDAL]
+
+
+def test_a_doubtful_hat_under_a_running_ride_is_its_wash() -> None:
+    strokes = [*TIME, (CLOSED, 0.5), (CLOSED, 1.0), (CLOSED, 1.1)]
+    sounds, times = (np.array(column) for column in zip(*strokes, strict=True))
+    likely = np.array([0.5] * len(TIME) + [0.5, 0.7, 0.5])
+    assert washes(sounds, times, likely).tolist() == [False] * len(TIME) + [True, False, False]
 
 
 def test_a_bell_runs_too() -> None:

@@ -17,12 +17,13 @@ from fourlimb.model import SOUNDS, Hit, Progress, Recording, Sound
 from fourlimb.model.sounds import PERCUSSION
 
 from .bars import find_grid
+from .bells import as_rides, bells_are_rides
 from .colour import colours
 from .ears import Heard, HeardStroke
 from .echoes import echoes
 from .evidence import from_heard
 from .features import FRAMES_PER_S
-from .feet import footed
+from .feet import footed, washes
 from .habits import Pulse
 from .network import Answer, Network, shipped
 from .song_sounds import Candidates, Judge, shipped_judge
@@ -110,12 +111,15 @@ class NetworkEars:
         return self._told(found, likely, chosen, chosen)
 
     def _told(
-        self, found: Candidates, likely: npt.NDArray[np.float64], told: list[int], loudest_of: list[int]
+        self, found: Candidates, likely: npt.NDArray[np.float64], told: list[int], song: list[int]
     ) -> tuple[HeardStroke, ...]:
         floor = self.network.level_floor_db
         level_db = floor * (1 - found.levels.astype(np.float64))
-        top = float(level_db[loudest_of].max(initial=floor))
-        sounds = footed(found.sounds[told], found.times_s[told])
+        top = float(level_db[song].max(initial=floor))
+        sounds = found.sounds[told]
+        if bells_are_rides(found.sounds[song]):
+            sounds = as_rides(sounds)
+        sounds = footed(sounds, found.times_s[told])
         return tuple(
             HeardStroke(float(found.times_s[i]), SOUNDS[k], float(level_db[i]) - top, float(likely[i]))
             for i, k in zip(told, sounds, strict=True)
@@ -131,6 +135,7 @@ def _chosen(found: Candidates, likely: npt.NDArray[np.float64], enough: npt.NDAr
     order = keep[np.lexsort((found.sounds[keep], -likely[keep]))]
     chosen = np.array(_without_rivals(found, order.tolist()), np.int64)
     chosen = chosen[~echoes(found.sounds[chosen], found.times_s[chosen])]
+    chosen = chosen[~washes(found.sounds[chosen], found.times_s[chosen], likely[chosen])]
     return sorted(chosen.tolist(), key=lambda i: (found.times_s[i], found.sounds[i]))
 
 
