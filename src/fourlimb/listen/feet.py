@@ -29,8 +29,8 @@ RUNNING: Final = 4
 
 
 DOUBTFUL: Final = 0.6
-"""A hat under a running ride less likely than this is none (ours; nine of the twelve met in the demo song, rendered songs and
-songs of held kits were none)."""
+"""A hat under a running ride less likely than this is none (ours; nine of the twelve met in the demo song,
+rendered songs and songs of held kits were none)."""
 
 
 def footed(sounds: Ints, times_s: Doubles) -> Ints:
