@@ -1,6 +1,6 @@
 """A metronome that the microphone hears: strokes of a machine among those of a player.
 
-A click is a machine: it comes evenly. Struck by hand on a click, strokes of one sound lie 6 to 20 ms around an even
+A click is a machine: it comes evenly. Struck by hand on a click, strokes of one sound lie 4 to 20 ms around an even
 line; the click itself, as ears hear it, about 1 ms. So for each sound that a click is taken for, the even line with
 most strokes on it is looked for, and where half of the strokes near it are within a few ms of it, they are a click.
 Neither level nor colour is asked for: drums that sound with the click change both as ears hear them.
@@ -39,8 +39,8 @@ NEAR_S: Final = 0.02
 """Strokes this near to the line tell how even they are."""
 
 MACHINE_S: Final = 0.0025
-"""Spread (1.48 times the median distance) from which down strokes are a machine's: heard clicks have .0005 to .0025,
-players .005 and more (`python -m bench.clicks`)."""
+"""Spread (1.48 times the median distance) from which down strokes are a machine's: heard clicks have .0005 to .002,
+a minute of one sound of the Groove set's learning half .004 and more (measured once)."""
 
 ON_S: Final = 0.007
 """A stroke this near to where a click falls is the click (ours: nearly three spreads)."""
