@@ -8,9 +8,10 @@ and heard by the ears that ship, and songs made in every meter of the same half 
 grooves get the harmony of a band, whose chords sometimes change in the middle of bars. Grooves whose beats are all
 played in three count as 12/8. The recordings and rendered songs are not used: they check. Strokes alone have a table of
 their own, learned from the same songs. How often the best way is right on songs of sessions that were left out, a
-quarter at a time, is printed. With `--trust N` the curves of `beat_trust` are fitted on every Nth of the songs of `met_in_life`, and
-their calibration error printed; without, they stay as they are. Needs torch (the `training` extra). What the ears hear depends a little on the weights that ship (strokes
-are chosen with the bars in view), so a second run changes a little again.
+quarter at a time, is printed. With `--trust N` the curves of
+`beat_trust` are fitted on every Nth of the songs of `met_in_life`, and their calibration error printed; without, they
+stay as they are. Needs torch (the `training` extra). What the ears hear depends a little on the weights that ship
+(strokes are chosen with the bars in view), so a second run changes a little again.
 """
 
 import sys
