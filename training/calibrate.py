@@ -237,7 +237,7 @@ def threshold(given: list[Example], sound: int) -> float:
 def confidence(given: list[Example], judge: Judge) -> tuple[Doubles, Doubles]:
     """Slope and offset of each sound's curve, fitted to candidates that are strokes by the threshold."""
     kept = [(judge.margin(g.found), g) for g in given]
-    margin = np.concatenate([m[m >= 0] for m, _ in kept])
+    margin = np.concatenate([(m - g.found.risen)[m >= 0] for m, g in kept])
     true = np.concatenate([g.true[m >= 0] for m, g in kept]).astype(np.float64)
     sounds = np.concatenate([g.found.sounds[m >= 0] for m, g in kept])
     weight = np.concatenate([np.full((m >= 0).sum(), SHARES[g.kind]) for m, g in kept])

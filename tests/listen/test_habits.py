@@ -109,3 +109,4 @@ def test_what_rises_with_habit_is_confirmed_by_it_and_never_refused() -> None:
     }
     assert gain[800] > 2.0
     assert gain[1637] == pytest.approx(0.0, abs=1e-6)
+    assert np.allclose(without.confidence(plain), without.confidence(risen))  # what to write, not how sure it is

@@ -192,7 +192,7 @@ def test_thresholds_and_confidence_follow_what_proved_right() -> None:
     times = np.arange(600) * 0.5
     found = Candidates(
         np.full(600, china), np.rint(times * 100).astype(np.int64), times,
-        np.zeros(600, np.float32), np.zeros(600, np.float32), odds,
+        np.zeros(600, np.float32), np.zeros(600, np.float32), odds, np.zeros(600),
     )  # fmt: skip
     given = [calibrate.example(kind, found, times[:300], np.full(300, china)) for kind in ("mix", "drums", "songs")]
     judge = calibrate.fit(given)

@@ -45,7 +45,10 @@ RISES_FROM = -1.0
 
 
 class Candidates(NamedTuple):
-    """Possible strokes of all sounds, shape (n,) each. odds : log-odds of being a stroke, after the second look."""
+    """Possible strokes of all sounds, shape (n,) each. odds : log-odds of being a stroke, after the second look.
+
+    risen : what of them comes from habits that only speak for a stroke: it says what to write, not how sure it is.
+    """
 
     sounds: Ints
     frames: Ints
@@ -53,6 +56,7 @@ class Candidates(NamedTuple):
     heights: Floats
     levels: Floats
     odds: Doubles
+    risen: Doubles
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +68,7 @@ class Judge:
     habit : how much the song's habits count; rise : how much more they do where they speak for a stroke: a cymbal
     struck once is no less likely for it, a ride struck all along is likelier.
     keep : log-odds from which a candidate is a stroke, habits included.
-    slope, offset : share right = logistic(offset + slope (odds - keep)).
+    slope, offset : share right = logistic(offset + slope (odds - risen - keep)).
     """
 
     gate: Doubles
@@ -82,11 +86,13 @@ class Judge:
         peaks = all_peaks(hits, levels)
         even = np.array([self._even(p, k) for k, p in enumerate(peaks)])
         odds = [log_odds(p.heights) - even[k] for k, p in enumerate(peaks)]
+        risen = [np.zeros(len(p.frames)) for p in peaks]
         counted = np.flatnonzero((self.habit > 0) | (self.rise > 0))
         usual = habits(hits[:, counted], beats, even[counted])
         for column, k in enumerate(counted.tolist()):
             there = usual[peaks[k].frames, column]
-            odds[k] = odds[k] + self.habit[k] * there + self.rise[k] * np.maximum(there - RISES_FROM, 0.0)
+            risen[k] = self.rise[k] * np.maximum(there - RISES_FROM, 0.0)
+            odds[k] = odds[k] + self.habit[k] * there + risen[k]
         return Candidates(
             np.concatenate([np.full(len(p.frames), k, np.int64) for k, p in enumerate(peaks)]),
             np.concatenate([p.frames for p in peaks]),
@@ -94,6 +100,7 @@ class Judge:
             np.concatenate([p.heights for p in peaks]),
             np.concatenate([p.levels for p in peaks]),
             np.concatenate(odds),
+            np.concatenate(risen),
         )
 
     def _even(self, peaks: Peaks, sound: int) -> float:
@@ -108,7 +115,7 @@ class Judge:
 
     def confidence(self, found: Candidates) -> Doubles:
         """Share of candidates like this that proved right, 0 to 1."""
-        z = self.offset[found.sounds] + self.slope[found.sounds] * self.margin(found)
+        z = self.offset[found.sounds] + self.slope[found.sounds] * (self.margin(found) - found.risen)
         return probability(z)
 
 
