@@ -11,7 +11,7 @@ here the recordings and rendered songs also set the curve of confidence and a fe
 flatter a little.
 """
 
-import sys
+import argparse
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -272,19 +272,29 @@ def click_check(ears: Ears) -> None:
           f"hand-marked beats {1000 * np.median(b):+.1f}, {1000 * np.percentile(np.abs(b), 95):.1f}")  # fmt: skip
 
 
-def _count(arguments: Sequence[str], name: str, usual: int) -> int:
-    return int(arguments[arguments.index(name) + 1]) if name in arguments else usual
+PARTS = ("made", "grooves", "meters", "taught", "recordings", "rendered", "clicks", "cost")
 
 
-def main(arguments: Sequence[str]) -> None:
+def _asked() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--quick", action="store_true", help="fewer songs")
+    parser.add_argument("--cache", type=Path, help="folder that keeps what the ears hear")
+    parser.add_argument("--only", default=",".join(PARTS), help="parts of the table, with commas between them")
+    parser.add_argument("--grooves", type=int, help="how many rendered grooves (40 or 200)")
+    parser.add_argument("--songs", type=int, help="how many songs in each meter (3 or 12)")
+    asked = parser.parse_args()
+    if unknown := set(asked.only.split(",")) - set(PARTS):
+        parser.error(f"no part is called {', '.join(sorted(unknown))}: choose from {', '.join(PARTS)}")
+    return asked
+
+
+def main() -> None:
     """Prints the table."""
-    quick = "--quick" in arguments
+    asked = _asked()
+    quick, cache, only = asked.quick, asked.cache, asked.only.split(",")
     if not Path(DATA).exists():
         print(f"no data at {DATA}: nothing to measure")
         return
-    cache = Path(arguments[arguments.index("--cache") + 1]) if "--cache" in arguments else None
-    every = "made,grooves,meters,taught,recordings,rendered,clicks,cost"
-    only = (arguments[arguments.index("--only") + 1] if "--only" in arguments else every).split(",")
     judging = (
         [g for g in performances(judging=True) if g.bpm >= 40]
         if {"made", "grooves", "meters", "taught"} & set(only)
@@ -294,14 +304,17 @@ def main(arguments: Sequence[str]) -> None:
     if "made" in only:
         made(judging, quick)
     for name, lines in (
-        ("grooves", lambda: rendered_grooves(judging, _count(arguments, "--grooves", 40 if quick else 200), cache)),
-        ("meters", lambda: rendered_meters(judging, _count(arguments, "--songs", 3 if quick else 12), cache)),
+        ("grooves", lambda: rendered_grooves(judging, asked.grooves or (40 if quick else 200), cache)),
+        ("meters", lambda: rendered_meters(judging, asked.songs or (3 if quick else 12), cache)),
     ):
         for line in lines() if name in only else ():
             print(line, flush=True)
     if "taught" in only:
-        songs_made = list(made_songs(judging, 4 if quick else 12, cache))
-        print(taught_said(f"{len(songs_made)} made songs (judging half, with a band)", songs_made), flush=True)
+        for bars in (8, 16):
+            made_now = list(made_songs(judging, 4 if quick else 12, cache, bars=bars))
+            minutes = float(np.mean([found.grid.end_s for _, found in made_now])) / 60
+            said = f"{len(made_now)} made songs of {minutes:.1f} minutes (judging half, with a band)"
+            print(taught_said(said, made_now), flush=True)
     for folder in ("recordings", "rendered"):
         if folder in only:
             songs(folder, ears, quick)
@@ -315,4 +328,4 @@ def main(arguments: Sequence[str]) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()

@@ -14,7 +14,7 @@ stay as they are. Needs torch (the `training` extra). What the ears hear depends
 (strokes are chosen with the bars in view), so a second run changes a little again.
 """
 
-import sys
+import argparse
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
@@ -211,12 +211,21 @@ def _fit_some(songs: Sequence[Rows], counts: np.ndarray, lines: bool) -> np.ndar
     return fit([songs[n] for n in some], counts[some].tolist(), lines=lines)
 
 
-def main(arguments: Sequence[str]) -> None:
+def _asked() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--cache", type=Path, help="folder that keeps what the ears hear")
+    parser.add_argument("--processes", type=int, default=1)
+    parser.add_argument("--trust", type=int, default=0, help="fit the curves of trust too, on every Nth song")
+    parser.add_argument("--out", type=Path, default=OUT)
+    return parser.parse_args()
+
+
+def main() -> None:
     """Writes the table."""
-    said = dict(zip(arguments[::2], arguments[1::2], strict=True))
+    asked = _asked()
     grooves = [groove for groove in performances(judging=False) if groove.bpm >= SLOWEST_BPM]
-    with TemporaryDirectory() as folder, Pool(int(said.get("--processes", "1"))) as pool:
-        cache = Path(said.get("--cache", folder))
+    with TemporaryDirectory() as folder, Pool(asked.processes) as pool:
+        cache = asked.cache or Path(folder)
         cache.mkdir(parents=True, exist_ok=True)
         learning = list(items(grooves))
         quarter = quarters([item.session for item in learning])
@@ -224,8 +233,8 @@ def main(arguments: Sequence[str]) -> None:
         weights = without(heard, quarter, FEWER_SUMS)
         print(f"heard: {len(heard)} takes, left out: {left_out(heard, quarter, weights)}", flush=True)
         tables = {f"heard_{part}": values for part, values in table(heard).items()}
-        if "--trust" in said:
-            chosen = list(met_in_life(learning, grooves))[:: int(said["--trust"])]
+        if asked.trust:
+            chosen = list(met_in_life(learning, grooves))[:: asked.trust]
             tasks = [(item, weights[quarter[item.session]]) for _, item in chosen]
             rows = list(pool.imap(partial(trust_rows, cache), tasks))
             parts = [quarter[item.session] for _, item in chosen]
@@ -237,7 +246,7 @@ def main(arguments: Sequence[str]) -> None:
         struck = _usable(pool.imap(struck_choices, enumerate(usual)))
         tables |= {f"struck_{part}": values for part, values in table(struck).items()}
         print(f"struck: {len(struck)} takes", flush=True)
-    np.savez_compressed(Path(said.get("--out", OUT)), **tables)
+    np.savez_compressed(asked.out, **tables)
 
 
 def _usable(songs: Iterable[list[Choice]]) -> list[Choice]:
@@ -246,4 +255,4 @@ def _usable(songs: Iterable[list[Choice]]) -> list[Choice]:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()
