@@ -162,6 +162,18 @@ def test_another_cymbal_is_another_piece_and_not_missing() -> None:
     assert {s.played for s in marking.strokes if s.verdict == "other_piece"} == {"ride"}
 
 
+def test_time_kept_on_another_cymbal_does_not_move_a_take_to_where_that_one_is_written() -> None:
+    ridden = GROOVE.replace("hat", "ride")
+    chart, grid = chart_of([GROOVE] * 8 + [ridden] * 8 + [OTHER] * 4)
+    take = [
+        msgspec.structs.replace(hit, confidence=0.9, sound="hat_closed" if hit.sound == "ride" else hit.sound)
+        for hit in play(chart, grid, from_bar=9)
+    ]
+    marking = mark(take, chart, grid)
+    kicks = {s.bar for s in marking.strokes if s.piece == "kick" and s.verdict == "played"}
+    assert kicks == set(range(9, 21))
+
+
 def test_a_kick_left_out_is_named_with_its_count() -> None:
     marking = mark(play(CHART, GRID, leave=lambda s: s.piece == "kick"), CHART, GRID)
     assert "The kick is mostly missing (47 of 47)" in _said(marking)

@@ -41,6 +41,11 @@ REACH_S: Final = 0.09
 OTHER_PIECE: Final = 0.3
 """Worth of a hit where something else is written, against one where the same is (ours)."""
 
+TIME_KEPT_ON: Final = ("hi-hat", "ride cymbal")
+OTHER_TIME: Final = 0.9
+"""Worth of a heard hit on one of these where the other is written: time is kept at the same places on both, and ears
+across a room hardly tell them apart (ours)."""
+
 EXTRA_COST: Final = 0.4
 MISS_COST: Final = 0.35
 """Price of a hit where nothing is written, and of a stroke that is left out (ours)."""
@@ -90,7 +95,7 @@ class _Lattice(NamedTuple):
 def find_ratio(written: Written, hits: Sequence[Hit], ratios: Floats | None = None) -> float:
     """Tempo of the take as a share of the song's: 0.5 is half tempo. `hits` in order of time, at least one."""
     tried = _ratios() if ratios is None else ratios
-    lattice = _lattice(written, COARSE_S, pad_s=WINDOW_S * float(tried[-1]))
+    lattice = _lattice(written, COARSE_S, pad_s=WINDOW_S * float(tried[-1]), heard=_heard(hits))
     windows = _windows(hits)
     worth = np.array([sum(_best(lattice, window, float(ratio)) for window in windows) for ratio in tried])
     return float(tried[int(np.argmax(worth))])
@@ -106,7 +111,7 @@ def follow(written: Written, hits: Sequence[Hit], ratio: float) -> tuple[Stretch
     step = (
         FINE_S if (int(rows[-1]) + 1) * (written.end_s - written.start_s + lead) / FINE_S < CELLS_MOST else COARSE_S
     )
-    lattice = _lattice(written, step, pad_s=lead + 1.0)
+    lattice = _lattice(written, step, pad_s=lead + 1.0, heard=_heard(hits))
     first = int(1.0 / step)
     size = int((written.end_s - written.start_s + lead) / step) + 2
     home = int((written.start_s - lattice.start_s) / step) - first
@@ -130,7 +135,12 @@ def _ratios() -> Floats:
     return SLOWEST * RATIO_STEP ** np.arange(count, dtype=np.float64)
 
 
-def _lattice(written: Written, step_s: float, pad_s: float) -> _Lattice:
+def _heard(hits: Sequence[Hit]) -> bool:
+    """Whether hits come from ears, which are never quite sure, and not from pads."""
+    return any(hit.confidence < 1.0 for hit in hits)
+
+
+def _lattice(written: Written, step_s: float, pad_s: float, *, heard: bool) -> _Lattice:
     start = written.start_s - pad_s
     size = int((written.end_s + pad_s - start) / step_s) + 2
     names = sorted({INSTRUMENT[stroke.piece] for stroke in written.strokes})
@@ -138,6 +148,9 @@ def _lattice(written: Written, step_s: float, pad_s: float) -> _Lattice:
     for stroke, time_s in zip(written.strokes, written.time_s, strict=True):
         _bump(near[INSTRUMENT[stroke.piece]], (time_s - start) / step_s, step_s)
     anything = np.max(np.stack(list(near.values())), axis=0)
+    time = np.max(np.stack([near.get(name, np.zeros(size)) for name in TIME_KEPT_ON]), axis=0)
+    for name in TIME_KEPT_ON if heard else ():
+        near[name] = np.maximum(near.get(name, 0.0), OTHER_TIME * time)
     nothing = OTHER_PIECE * anything - EXTRA_COST * (1 - anything)
     passed = np.zeros(size)
     np.add.at(passed, np.round((written.time_s - start) / step_s).astype(np.int64), written.weight)
