@@ -56,6 +56,10 @@ def test_the_same_sheets_give_the_same_bytes() -> None:
     assert page() == page()
 
 
+def test_a_pickup_is_no_bar_of_its_own_meter() -> None:
+    assert "120 beats a minute, 4/4, 8 bars, 0:16" in page()
+
+
 def test_levels_go_from_easy_to_hard() -> None:
     assert data_of(page())["order"] == ["bones", "steady", "full"]
 

@@ -119,9 +119,10 @@ def _block(title: str, lines: list[str]) -> str:
 
 def summary(folder: Path, lesson: Lesson) -> str:
     """What was made, where, and what to look at next."""
+    whole = sum(bar.bar > 0 for bar in lesson.grid.bars)  # a pickup is no bar, here as on the chart
     lines = [
         f"{one_line(lesson.song.title)}: lesson in {folder}",
-        f"  {len(lesson.grid.bars)} bars, {len(lesson.sections)} sections, {len(lesson.figures)} figures",
+        f"  {whole} bars, {len(lesson.sections)} sections, {len(lesson.figures)} figures",
         "  charts/   full, steady and bones (PDF, MusicXML, MIDI, MEI); roadmap, figures and practice sheet (PDF);",
         "            teacher.pdf, all of it with doubts and reasons",
         "  sound/    each level with count-in and click",

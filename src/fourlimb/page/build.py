@@ -150,8 +150,9 @@ def _count_in() -> dict[str, float]:
 
 
 def _facts(sheet: Sheet, song: dict[str, Any]) -> str:
-    """One line under the title: tempo, meters, bars, length."""
-    meters = list(dict.fromkeys(bar.meter for bar in sheet.grid.bars))
-    seconds = sum(bar["quarters"] * 60 / bar["tempo"] for bar in song["bars"])
-    length = f"{int(seconds // 60)}:{int(seconds % 60):02d}"
-    return f"{round(song['goal'])} beats a minute, {', '.join(meters)}, {len(song['bars'])} bars, {length}"
+    """One line under the title, as on the chart: tempo, meters, bars, length. A pickup is no bar and has no meter."""
+    whole = [bar for bar in sheet.grid.bars if bar.bar > 0]
+    meters = list(dict.fromkeys(bar.meter for bar in whole))
+    seconds = round(sum(bar["quarters"] * 60 / bar["tempo"] for bar in song["bars"]))
+    bars = f"{len(whole)} bars" if len(whole) != 1 else "1 bar"
+    return ", ".join([f"{round(song['goal'])} beats a minute", *meters, bars, f"{seconds // 60}:{seconds % 60:02d}"])
