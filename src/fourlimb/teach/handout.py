@@ -60,7 +60,8 @@ def _head(sheet: Sheet) -> str:
     lines = [f"# {title}: cue sheet", f"Level {sheet.level}: {LEVEL_SAYS[sheet.level]}."]
     if sheet.grid.bars:
         first = sheet.grid.bars[min(1, len(sheet.grid.bars) - 1)]
-        lines[1] += f" {first.meter}, {goal_bpm(sheet, first.bar)} beats a minute, {len(sheet.grid.bars)} bars."
+        whole = sum(bar.bar > 0 for bar in sheet.grid.bars)  # a pickup is no bar, here as on the chart
+        lines[1] += f" {first.meter}, {goal_bpm(sheet, first.bar)} beats a minute, {whole} bar{'s' * (whole != 1)}."
     lines += [_plain(credit) for credit in sheet.song.credits]
     return "\n\n".join(lines)
 
