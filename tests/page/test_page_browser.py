@@ -145,6 +145,7 @@ def test_choosing_two_bars_repeats_what_lies_between(window: Browser) -> None:
 def test_a_section_is_one_press_away_and_escape_gives_the_whole_song_back(window: Browser) -> None:
     window.click(".road li:nth-child(2) button")
     assert window.run("return [practice.chosen.from, practice.chosen.to]") == [5, 8]
+    assert window.run("return document.querySelector('.road li:nth-child(2) small').textContent") == "bars 5–8"
     window.press("\ue00c")
     assert window.run("return [practice.chosen.from, practice.chosen.to, practice.chosen.repeat]") == [0, 8, False]
 

@@ -13,7 +13,7 @@ from fourlimb.model.places import bar_length
 from fourlimb.teach import plan
 from fourlimb.teach.changes import compare
 from fourlimb.teach.content import Content, content_of
-from fourlimb.teach.say import listing, many, say_bars, say_places, times
+from fourlimb.teach.say import listing, many, say_bars, say_places, say_span, times
 from fourlimb.teach.tell import clauses_of, tell, tell_new
 
 from .written import FILL, GROOVE, METERS, RIDE, contents, song, strokes
@@ -196,3 +196,9 @@ def test_small_words() -> None:
     assert listing(["a", "b", "c"]) == "a, b and c"
     assert [times(n) for n in (1, 2, 3, 12)] == ["once", "twice", "three times", "12 times"]
     assert [many(w) for w in ("kick", "crash", "ride bell")] == ["kicks", "crashes", "ride bells"]
+
+
+def test_a_span_that_begins_with_the_pickup_says_so() -> None:
+    assert [say_span(*span) for span in ((0, 0), (0, 1), (0, 8), (3, 3), (5, 8))] == [
+        "the pickup", "the pickup and bar 1", "the pickup and bars 1-8", "bar 3", "bars 5-8",
+    ]  # fmt: skip

@@ -52,10 +52,10 @@ def say_bars(bars: Sequence[int]) -> str:
 
 
 def say_span(first: int, last: int) -> str:
-    """(1, 4) -> "bars 1-4"; (3, 3) -> "bar 3"; (0, 0) -> "the pickup"."""
+    """(1, 4) -> "bars 1-4"; (3, 3) -> "bar 3"; (0, 0) -> "the pickup"; (0, 4) -> "the pickup and bars 1-4"."""
     if first == last:
         return "the pickup" if first == 0 else f"bar {first}"
-    return f"bars {first}-{last}"
+    return f"the pickup and {say_span(1, last)}" if first == 0 else f"bars {first}-{last}"
 
 
 def runs(bars: Sequence[int]) -> list[tuple[int, int]]:

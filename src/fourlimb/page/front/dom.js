@@ -38,3 +38,10 @@ export function calm() {
 export function barWords(number) {
   return number === 0 ? "pickup" : `bar ${number}`;
 }
+
+/** Bars in words; the pickup is no bar. @param {number} from @param {number} to both included */
+export function spanWords(from, to) {
+  if (from === to) return barWords(from);
+  if (from > 0) return `bars ${from}–${to}`;
+  return to === 1 ? "pickup, bar 1" : `pickup, bars 1–${to}`;
+}

@@ -1,7 +1,7 @@
 /** The practice page: gathers the parts, keeps what is chosen, and draws what is heard. */
 import { Care } from "./care.js";
 import { Chart } from "./chart.js";
-import { barWords, byId } from "./dom.js";
+import { barWords, byId, spanWords } from "./dom.js";
 import { openKit, strike } from "./kit.js";
 import { Ladder } from "./ladder.js";
 import { memory } from "./memory.js";
@@ -188,7 +188,7 @@ function passage() {
 function passageWords() {
   const [from, to] = [song.bars[chosen.from].n, song.bars[chosen.to].n];
   if (chosen.from === 0 && chosen.to === last) return "whole song";
-  return from === to ? barWords(from) : `bars ${from} to ${to}`;
+  return spanWords(from, to);
 }
 
 /** @param {string} text */

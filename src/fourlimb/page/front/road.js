@@ -1,5 +1,5 @@
 /** The song on one line: sections as wide as they are long, landmarks where they stand; both are places to go to. */
-import { make } from "./dom.js";
+import { make, spanWords } from "./dom.js";
 
 /**
  * @param {any} song @param {HTMLElement} road @param {HTMLElement} marks
@@ -16,7 +16,7 @@ export function drawRoad(song, road, marks, go) {
       make("button", { type: "button", class: part.tacet ? "section tacet" : "section", "data-from": from, "data-to": to,
         on: { click: () => go.section(from, to) } }, [
         make("span", { class: "name", dir: "auto", text: part.name }),
-        make("small", { text: `${bars === 1 ? "bar" : "bars"} ${part.from === part.to ? part.from : `${part.from}–${part.to}`}${more ? `, ${more}` : ""}` }),
+        make("small", { text: `${spanWords(part.from, part.to)}${more ? `, ${more}` : ""}` }),
       ])]);
   }));
   marks.replaceChildren(...song.road.landmarks.map((mark) => make("li", {}, [
