@@ -223,7 +223,7 @@ def made(judging: Sequence[Performance], quick: bool) -> None:
     print(f"meter of usual bars from misheard strokes alone: {found}")
     print("swing ratio, mean error: {:.2f}; always 2:1 {:.2f}".format(*swing(21)))
     print("section boundaries +-1 bar, F: {:.2f}; novelty {:.2f}".format(*sections(judging, 20)))
-    print(f"calibration error of sections (judging half) {table(*told_and_right(judging, 15 if quick else 30))}")
+    print(f"calibration error of sections (judging half) {table(*told_and_right(judging, 30 if quick else 100))}")
     for line in swing_with_tempo([*judging, *performances(judging=False)]):
         print(line)
 

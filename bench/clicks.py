@@ -8,18 +8,14 @@ electric tone, at three levels against the drums. Told wrongly are sentences on 
 stand takes in which a player, not a machine, strikes the cross-stick on every beat: of those no click may be told.
 """
 
-import argparse
-import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from pathlib import Path
 from unittest.mock import patch
 
 import numpy as np
 
-from fourlimb import lesson
 from fourlimb.listen import default_ears, heights, hits_of
 from fourlimb.mark import engine, mark
 from fourlimb.mark.clicks import SAY
@@ -29,7 +25,7 @@ from fourlimb.model.sounds import PERCUSSION
 from fourlimb.sound.click import click
 from fourlimb.sound.kit import RATE
 
-from .marks import Count
+from .marks import Count, asked
 from .spoiled import KINDS, ROOMS, SPREAD_S, Kind, Struck, Take, heard_from, take_of
 
 BARS = 16
@@ -162,20 +158,13 @@ def _mark(made: Lesson, seed: int, kinds: tuple[Kind, ...], row: Row, sounding: 
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--takes", type=int, default=9)
-    parser.add_argument("--lesson", type=Path)
-    parser.add_argument("--first-seed", type=int, default=3100)
-    asked = parser.parse_args()
-    with tempfile.TemporaryDirectory() as work:
-        folder = asked.lesson or lesson.make_demo(Path(work) / "demo.lesson")
-        made = lesson.read_lesson(folder)
+    made, seeds = asked(__doc__, takes=9, first_seed=3100)
     print(
         "| click | takes | told wrongly of 100 bars, click kept | left out | mistakes found, kept | left out | told of |"
     )
     print(f"|{'---|' * 7}")
     words: Counter[str] = Counter()
-    for name, row in rows(made, range(asked.first_seed, asked.first_seed + asked.takes)):
+    for name, row in rows(made, seeds):
         told = " | ".join(f"{_wrong(count):.1f}" for count in (row.kept, row.count))
         found = " | ".join(_found(count) for count in (row.kept, row.count))
         print(f"| {name} | {row.takes} | {told} | {found} | {row.clicks} |", flush=True)

@@ -124,19 +124,23 @@ def both(made: Lesson, seeds: Sequence[int], kinds: Sequence[Kind]) -> dict[str,
     return counts
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--takes", type=int, default=24)
-    parser.add_argument("--lesson", type=Path)
-    parser.add_argument("--first-seed", type=int, default=1000)
-    asked = parser.parse_args()
+def asked(what: str | None, *, takes: int, first_seed: int) -> tuple[Lesson, range]:
+    """The lesson and the seeds of takes that the command line names; the demo's lesson, made now, where it names none."""
+    parser = argparse.ArgumentParser(description=what, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--takes", type=int, default=takes)
+    parser.add_argument("--lesson", type=Path, help="the demo's where none is named")
+    parser.add_argument("--first-seed", type=int, default=first_seed)
+    said = parser.parse_args()
     with tempfile.TemporaryDirectory() as work:
-        folder = asked.lesson or lesson.make_demo(Path(work) / "demo.lesson")
-        made = lesson.read_lesson(folder)
-    seeds = range(asked.first_seed, asked.first_seed + asked.takes)
+        made = lesson.read_lesson(said.lesson or lesson.make_demo(Path(work) / "demo.lesson"))
+    return made, range(said.first_seed, said.first_seed + said.takes)
+
+
+def main() -> None:
+    made, seeds = asked(__doc__, takes=24, first_seed=1000)
     spoiled = both(made, seeds, KINDS)
-    clean = both(made, range(seeds.stop, seeds.stop + asked.takes // 2), ())
-    print(f"| {asked.takes} takes | {' | '.join(spoiled)} |\n|---|{'---|' * len(spoiled)}")
+    clean = both(made, range(seeds.stop, seeds.stop + len(seeds) // 2), ())
+    print(f"| {len(seeds)} takes | {' | '.join(spoiled)} |\n|---|{'---|' * len(spoiled)}")
     for kind in KINDS:
         print(f"| {kind} | {' | '.join(f'{c.found[kind]} of {c.planted[kind]}' for c in spoiled.values())} |")
     print(f"| all found | {' | '.join(_share(c.found.total(), c.planted.total()) for c in spoiled.values())} |")
@@ -144,7 +148,7 @@ def main() -> None:
         f"| bars told of that had a mistake | {' | '.join(_share(c.told - c.wrong, c.told) for c in spoiled.values())} |"
     )
     print(f"| told wrongly, of 100 bars without a mistake | {' | '.join(_per_bar(c) for c in spoiled.values())} |")
-    print(f"| the same of {asked.takes // 2} clean takes | {' | '.join(_per_bar(c) for c in clean.values())} |")
+    print(f"| the same of {len(seeds) // 2} clean takes | {' | '.join(_per_bar(c) for c in clean.values())} |")
     print(
         f"| score of the clean takes, median | {' | '.join(f'{np.median(c.scores or [0]):.3f}' for c in clean.values())} |"
     )

@@ -175,7 +175,6 @@ def test_flac_cut_short_is_heard_or_refused_clearly(tmp_path: Path) -> None:
 
 
 def test_m4a_is_heard_or_the_missing_library_is_named(tmp_path: Path) -> None:
-    pytest.importorskip("av", reason="needs the optional library av")
     song = tmp_path / "song.m4a"
     song.write_bytes(_m4a(beat(6.0)))
     result = CliRunner().invoke(main, ["listen", str(song), "-q", "-o", str(tmp_path / "out.json")])

@@ -2,7 +2,10 @@
 
 import errno
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
@@ -10,6 +13,8 @@ from fourlimb.lesson import folder as room
 from fourlimb.lesson.lock import locked
 from fourlimb.model import LessonError
 
+NOBODY = 65534
+"""The user without rights (Linux and BSD)."""
 OLD = {"lesson.json": b'{"old": 1}', "charts/full.pdf": b"old pdf", "cues.md": b"old"}
 NEW = {"lesson.json": b'{"new": 2}', "charts/full.pdf": b"new pdf", "sound/full.mp3": b"new mp3"}
 
@@ -117,11 +122,24 @@ def test_a_file_where_the_folder_should_be_is_named(tmp_path: Path) -> None:
         room.write(tmp_path / "a.lesson", NEW)
 
 
-@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="the superuser may write everywhere")
-def test_a_folder_that_may_not_be_written_is_named(tmp_path: Path) -> None:
-    tmp_path.chmod(0o500)
-    with pytest.raises(LessonError, match="may not be written"):
-        room.write(tmp_path / "a.lesson", NEW)
+@contextmanager
+def as_nobody() -> Iterator[None]:
+    """With no more rights than anyone has: the superuser may write everywhere."""
+    own = os.geteuid()
+    if own == 0:
+        os.seteuid(NOBODY)
+    try:
+        yield
+    finally:
+        os.seteuid(own)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a folder's mode does not keep anyone from writing there on Windows")
+def test_a_folder_that_may_not_be_written_is_named() -> None:
+    with TemporaryDirectory() as name:
+        Path(name).chmod(0o555)
+        with as_nobody(), pytest.raises(LessonError, match="may not be written"):
+            room.write(Path(name) / "a.lesson", NEW)
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from fourlimb.model import Audio, InputError, Recording, Samples, silent
 from fourlimb.model.audio import in_blocks, peaks_of
 
 RATE = 44_100
-DATA = Path(__file__).parents[3] / "shared" / "data" / "recordings" / "mix"
+MIX = Path("data", "recordings", "mix")
 
 
 def drums(seconds: float, channels: int = 1, rate: int = RATE) -> np.ndarray:
@@ -96,18 +96,16 @@ def test_what_is_heard_does_not_depend_on_the_size_of_pieces(cut: int) -> None:
     assert ears.hear(Piecemeal(audio, cut), silent).strokes == ears.hear(audio, silent).strokes
 
 
-@pytest.mark.skipif(not DATA.exists(), reason="needs ../shared/data/recordings")
 @pytest.mark.parametrize("track", ["80sRock", "Britpop", "Punk", "Reggae", "Shadows", "Zeppelin"])
-def test_real_recordings_are_the_same_held_or_not(track: str) -> None:
-    held, reread = (open_recording(DATA / f"{track}.flac", held=n) for n in (1 << 25, 1000))
+def test_real_recordings_are_the_same_held_or_not(shared: Path, track: str) -> None:
+    held, reread = (open_recording(shared / MIX / f"{track}.flac", held=n) for n in (1 << 25, 1000))
     assert held.length > 15 * RATE
     assert np.array_equal(whole(held), whole(reread, 10 * RATE))
     assert sounding(held) == sounding(reread)
 
 
-@pytest.mark.skipif(not DATA.exists(), reason="needs ../shared/data/recordings")
-def test_a_real_recording_is_heard_the_same_held_or_not() -> None:
-    file = DATA / "Reggae.flac"
+def test_a_real_recording_is_heard_the_same_held_or_not(shared: Path) -> None:
+    file = shared / MIX / "Reggae.flac"
     held, reread = (NetworkEars().hear(open_recording(file, held=n), silent).strokes for n in (1 << 25, 1000))
     assert len(held) > 50
     assert held == reread
@@ -129,7 +127,6 @@ def test_corrupt_peaks_are_bounded_in_a_long_file_too(tmp_path: Path) -> None:
 
 
 def test_a_long_file_damaged_in_the_middle_is_heard_round_the_damage(tmp_path: Path) -> None:
-    pytest.importorskip("av", reason="damaged FLAC is read with av")
     file = written(tmp_path / "song.flac", drums(40))
     data = bytearray(file.read_bytes())
     middle = len(data) // 2

@@ -75,7 +75,7 @@ def chromium() -> Iterator[Browser]:
     """
     if not CHROMIUM or not DRIVER:
         pytest.skip("needs Chromium and chromedriver (on Debian: chromium chromium-driver)")
-    webdriver = pytest.importorskip("selenium.webdriver", reason="needs selenium to drive the browser")
+    from selenium import webdriver
     from selenium.webdriver.chrome.service import Service
 
     options = webdriver.ChromeOptions()

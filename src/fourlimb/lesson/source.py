@@ -24,11 +24,10 @@ def hear_song(path: Path, *, title: str | None = None, progress: Progress = sile
     """
     kind, digest = kind_of(path)
     name = title if title is not None else title_of(path)
-    if kind == "midi":
-        return with_groups(_titled(_read_midi(path), name, digest, title is not None))
-    if kind == "musicxml":
-        return with_groups(_titled(_read_musicxml(path), name, digest, title is not None))
-    return with_groups(_hear_sound(path, name, digest, progress))
+    if kind == "audio":
+        return with_groups(_hear_sound(path, name, digest, progress))
+    read = _read_midi(path) if kind == "midi" else _read_musicxml(path)
+    return with_groups(_titled(read, name, digest, title is not None))
 
 
 def kind_of(path: Path) -> tuple[SourceKind, str]:

@@ -148,9 +148,9 @@ def _lattice(written: Written, step_s: float, pad_s: float, *, heard: bool) -> _
     for stroke, time_s in zip(written.strokes, written.time_s, strict=True):
         _bump(near[INSTRUMENT[stroke.piece]], (time_s - start) / step_s, step_s)
     anything = np.max(np.stack(list(near.values())), axis=0)
-    time = np.max(np.stack([near.get(name, np.zeros(size)) for name in TIME_KEPT_ON]), axis=0)
-    for name in TIME_KEPT_ON if heard else ():
-        near[name] = np.maximum(near.get(name, 0.0), OTHER_TIME * time)
+    if heard:
+        time = np.max(np.stack([near.get(name, np.zeros(size)) for name in TIME_KEPT_ON]), axis=0)
+        near |= {name: np.maximum(near.get(name, 0.0), OTHER_TIME * time) for name in TIME_KEPT_ON}
     nothing = OTHER_PIECE * anything - EXTRA_COST * (1 - anything)
     passed = np.zeros(size)
     np.add.at(passed, np.round((written.time_s - start) / step_s).astype(np.int64), written.weight)

@@ -42,9 +42,8 @@ def disagreement(strokes: Sequence[MarkedStroke], matched: Matched, hits: Sequen
     """
     if is_this(matched, hits):
         return ""
-    drums = [j for j, hit in enumerate(hits) if _tells(hit)]
-    known = sum(j in matched.known for j in drums)
-    said = [f"of {len(drums)} strokes on kick, drums and crashes only {known} stand where they are written"]
+    drums, known = _drums(matched, hits)
+    said = [f"of {drums} strokes on kick, drums and crashes only {known} stand where they are written"]
     fills, missed = _fills(strokes)
     if fills >= FILLS_LEAST and missed > fills / 2:
         said.append(f"{missed} of {fills} fills are not there")
@@ -63,9 +62,14 @@ def is_this(matched: Matched, hits: Sequence[Hit]) -> bool:
 
 def share_known(matched: Matched, hits: Sequence[Hit]) -> float:
     """Share of the drums struck that are strokes of the chart, 0 to 1; 1 where too few were struck to tell."""
+    drums, known = _drums(matched, hits)
+    return known / drums if drums >= FEWEST else 1.0
+
+
+def _drums(matched: Matched, hits: Sequence[Hit]) -> tuple[int, int]:
+    """Drums struck, and those of them that are strokes of the chart."""
     drums = [j for j, hit in enumerate(hits) if _tells(hit)]
-    known = sum(j in matched.known for j in drums)
-    return known / len(drums) if len(drums) >= FEWEST else 1.0
+    return len(drums), sum(j in matched.known for j in drums)
 
 
 def _tells(hit: Hit) -> bool:
