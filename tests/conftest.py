@@ -16,8 +16,10 @@ settings.register_profile("house", deadline=None, suppress_health_check=[HealthC
 settings.load_profile("house")
 
 SHARED = Path(__file__).parents[2] / "shared"
-"""Recordings, performances and papers under licences of their own, which may not be handed on with the project. The
-only tests that skip are those that hold the project against them."""
+"""Recordings, performances and papers under licences of their own, which may not be handed on with the project. Tests
+that hold the project against them skip where they are missing, all by `shared` below. Skipped besides: browser tests
+without Chromium, training without PyTorch (200 MB that only who trains needs), on Windows what it has no signal or
+file mode for."""
 
 
 @pytest.fixture(scope="session")

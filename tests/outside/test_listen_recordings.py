@@ -16,7 +16,7 @@ from fourlimb.model import Listening, Song
 
 DATA = Path(__file__).parents[3] / "shared" / "data" / "recordings"
 TRACK = "Reggae"
-pytestmark = pytest.mark.skipif(not DATA.exists(), reason="needs ../shared/data/recordings")
+pytestmark = pytest.mark.usefixtures("shared")
 
 
 @pytest.fixture(scope="module")

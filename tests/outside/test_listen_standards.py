@@ -94,7 +94,7 @@ def test_swung_rides_of_real_ratios_are_written_as_eighths(bpm: float, ratio: fl
     assert [h.position for h in place_hits(played, hits)] == [F(e, 8) for _ in grid.numbers for e in range(8)]
 
 
-@pytest.mark.skipif(not DATA.exists(), reason="needs the data folder beside the repository")
+@pytest.mark.usefixtures("shared")
 @pytest.mark.parametrize("track", ["Shadows", "Britpop"])
 def test_annotated_strokes_of_real_songs_stand_on_their_bars(track: str) -> None:
     """MDB Drums (Southall et al. 2017, CC BY-NC-SA 4.0): hand-annotated strokes and beats of two rock songs in straight

@@ -20,7 +20,7 @@ from fourlimb.model import Chart, Grid, Hit, Stroke
 from fourlimb.model.grid import regular
 
 GROOVE = Path(__file__).parents[3] / "shared" / "data" / "groove"
-pytestmark = pytest.mark.skipif(not GROOVE.exists(), reason="the Groove MIDI Dataset is not at ../shared/data/groove")
+pytestmark = pytest.mark.usefixtures("shared")
 
 BARS = 16
 PLACES = [Fraction(n, 16) for n in range(17)] + [Fraction(n, 12) for n in range(13) if n % 3]
