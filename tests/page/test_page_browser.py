@@ -37,6 +37,21 @@ def test_it_opens_from_disk_without_an_error_and_without_a_request(window: Brows
     )
 
 
+@pytest.mark.parametrize("width", [390, 1280])
+def test_a_page_opens_at_its_head_and_a_level_is_chosen_without_a_jump(
+    window: Browser, page_file: Path, width: int
+) -> None:
+    window.open(page_file, width=width, height=500)  # so low that the chart is out of sight
+    time.sleep(0.6)
+    assert window.run("return scrollY") == 0
+    window.run("document.querySelector('#levels input:not(:checked)').click()")
+    time.sleep(0.6)
+    assert window.run("return [scrollY, practice.chosen.level]") == [0, "steady"]
+    window.run("practice.chart.show(practice.song.bars.length - 1, 0, true)")
+    time.sleep(1.2)
+    assert window.run("return scrollY") > 0
+
+
 def test_nothing_sounds_before_the_student_presses_play(window: Browser) -> None:
     time.sleep(0.5)
     assert window.run("return [practice.player.context, practice.player.scheduled]") == [None, 0]

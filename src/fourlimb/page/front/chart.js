@@ -95,7 +95,7 @@ export class Chart {
         words.say].filter(Boolean).join(", "),
       style: { left: percent((box.x - row.x) / row.width), width: percent(box.width / row.width) },
       on: { click: (event) => this.choose(bar, event.shiftKey) },
-    }, [make("span", { "aria-hidden": "true", text: String(number),
+    }, [make("span", { "aria-hidden": "true", text: number === 0 ? "" : String(number),
       class: bar === row.bars[0] && !row.opens ? "number always" : "number" })]);
     this.cells.push({ bar, button, picture, row });
     return button;
@@ -131,11 +131,11 @@ export class Chart {
     ]);
   }
 
-  /** Shows the place heard. @param {number} bar @param {number} quarter */
-  show(bar, quarter) {
+  /** Shows the place heard; `sought` brings it into sight. @param {number} bar @param {number} quarter @param {boolean} sought */
+  show(bar, quarter, sought) {
     const cell = this.cells.find((each) => each.bar === bar);
     if (!cell) return;
-    if (bar !== this.now) this.enter(cell);
+    if (bar !== this.now) this.enter(cell, sought);
     const box = this.level.boxes[bar];
     const at = calm() ? this.song.bars[bar].beats.filter((beat) => beat <= quarter + 1e-6).at(-1) ?? 0 : quarter;
     const x = xAt(box, at, this.song.bars[bar].quarters);
@@ -148,7 +148,7 @@ export class Chart {
     this.now = -1;
   }
 
-  enter(cell) {
+  enter(cell, sought) {
     this.mark("now", (bar) => bar === cell.bar);
     if (this.needle.parentElement !== cell.picture) {
       for (const word of this.root.querySelectorAll(".said.now")) word.classList.remove("now");
@@ -159,7 +159,7 @@ export class Chart {
     for (const note of this.root.querySelectorAll(".note")) {
       note.classList.toggle("now", note.getAttribute("data-figure") === figure);
     }
-    this.reveal(cell.picture);
+    if (sought) this.reveal(cell.picture);
   }
 
   /** Brings a row into sight when it has left the middle of the window. @param {Element} row */

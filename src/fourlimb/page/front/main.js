@@ -97,9 +97,9 @@ function frame(now) {
   window.requestAnimationFrame(frame);
 }
 
-/** @param {number} bar @param {number} quarter */
-function where(bar, quarter) {
-  chart.show(bar, quarter);
+/** @param {number} bar @param {number} quarter @param {boolean} sought whether the window may move to it */
+function where(bar, quarter, sought = true) {
+  chart.show(bar, quarter, sought);
   const { n, beats: starts } = song.bars[bar];
   beats(player.playing ? beatAt(song.bars[bar], quarter) + 1 : 0, starts.length);
   if (byId("place").dataset.bar === String(bar)) return;
@@ -140,7 +140,7 @@ function changed() {
 
 function draw() {
   chart.draw(chosen.level, controls.barsInRow());
-  where(chosen.start, 0);
+  where(chosen.start, 0, false); // whoever opens the page or chooses a level is reading there
   chart.choice(chosen.from, chosen.to, chosen.from === 0 && chosen.to === last && chosen.pending === null);
 }
 
