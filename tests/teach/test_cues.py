@@ -122,6 +122,15 @@ def test_variants_stand_under_their_groove_without_naming_it_again() -> None:
     assert variants.startswith("4: a snare is added on 4&\n")
 
 
+def test_no_variant_is_told_from_a_line_further_down() -> None:
+    more = GROOVE + "; snare 2 4 4&"
+    most = GROOVE + "; snare 2 4 4&; crash 1 3"
+    made = sheet(*song([most, GROOVE, GROOVE, GROOVE, more, GROOVE]))
+    lines = cues_markdown(cue_sheet(made), made).split("\n")
+    told = next(line for line in lines if line.startswith("- 1: as bar 5, but"))
+    assert lines.index(told) == next(n for n, line in enumerate(lines) if line.startswith("- 5:")) + 1
+
+
 def test_songs_without_strokes_or_bars_have_a_sheet_too() -> None:
     silent = sheet(chart([]), regular(["4/4"] * 2, 100))
     assert [cue.what for cue in cue_sheet(silent)] == ["listen"]

@@ -16,7 +16,7 @@ from .figures import is_silent
 
 
 class Family(NamedTuple):
-    """A groove and its variants, most frequent first."""
+    """A groove and its variants, most frequent first, but none before the bar it is told from."""
 
     head: Figure
     variants: tuple[Figure, ...]
@@ -49,7 +49,7 @@ def families(sheet: Sheet) -> Families:
     for figure in rest:
         if figure.name not in heads:
             members[_root(figure.name, told, heads)].append(figure)
-    made = [Family(head, tuple(sorted(members[name], key=_frequent))) for name, head in heads.items()]
+    made = [Family(head, _known_first(head, members[name], told)) for name, head in heads.items()]
     return Families(tuple(_important_first(made, told, heads)), tuple(fills), tuple(sorted(alone, key=_frequent)))
 
 
@@ -73,6 +73,18 @@ def _root(name: str, told: Mapping[str, Difference], heads: Mapping[str, Figure]
 
 def _frequent(figure: Figure) -> tuple[int, int]:
     return -len(figure.bars), figure.first
+
+
+def _known_first(head: Figure, members: list[Figure], told: Mapping[str, Difference]) -> tuple[Figure, ...]:
+    """Most frequent next, among those told from the groove or from a line above."""
+    out: list[Figure] = []
+    known, waiting = {head.name}, sorted(members, key=_frequent)
+    while waiting:
+        taken = next(figure for figure in waiting if told[figure.name].from_ in known)
+        out.append(taken)
+        known.add(taken.name)
+        waiting.remove(taken)
+    return tuple(out)
 
 
 def _important_first(made: list[Family], told: Mapping[str, Difference], heads: Mapping[str, Figure]) -> list[Family]:
