@@ -7,6 +7,8 @@ from typing import Final
 
 from fourlimb.model import Sheet
 from fourlimb.model.places import beat_lengths
+from fourlimb.model.tempo import marks_of
+from fourlimb.model.tempo import tempo_marks as marked_tempi
 
 from .passes import splits
 
@@ -37,38 +39,14 @@ def beat_unit(meter: str) -> tuple[int, bool]:
     return _value(_beat(meter))
 
 
-TEMPO_STEP: Final = 0.06
-"""Share by which the tempo must move for a new mark to be printed; players' own drift stays below it (ours)."""
-
-
 def tempo_changes(sheet: Sheet, number: int) -> bool:
     """True when a new tempo mark stands at this bar: the first, or a lasting step against the last mark."""
     return number in tempo_marks(sheet)
 
 
 def tempo_marks(sheet: Sheet) -> dict[int, float]:
-    """Bars that carry a tempo mark and the beats a minute it says: where the tempo steps and stays there.
-
-    A song with one tempo says its middle one, not that of its first bars.
-    """
-    return dict(_tempo_marks(tuple((bar.bar, bar.tempo_bpm) for bar in sheet.grid.bars)))
-
-
-@lru_cache(maxsize=64)
-def _tempo_marks(bars: tuple[tuple[int, float], ...]) -> tuple[tuple[int, float], ...]:
-    marks: list[tuple[int, float]] = []
-    said = 0.0
-    for index, (number, bpm) in enumerate(bars):
-        ahead = sorted(tempo for _, tempo in bars[index : index + LASTING_BARS])
-        lasting = ahead[len(ahead) // 2]
-        steps = said == 0.0 or (abs(bpm / said - 1) > TEMPO_STEP and abs(lasting / said - 1) > TEMPO_STEP)
-        if steps:
-            said = lasting
-            marks.append((number, lasting))
-    if len(marks) == 1:
-        tempi = sorted(tempo for _, tempo in bars)
-        marks = [(marks[0][0], tempi[len(tempi) // 2])]
-    return tuple(marks)
+    """Bars that carry a tempo mark and the beats a minute it says (see `model.tempo`)."""
+    return marked_tempi(sheet.grid)
 
 
 Value = tuple[int, bool]
@@ -86,7 +64,7 @@ def modulations(sheet: Sheet) -> dict[int, tuple[Value, Value]]:
 
 @lru_cache(maxsize=64)
 def _modulations(bars: tuple[tuple[int, float, str], ...]) -> tuple[tuple[int, tuple[Value, Value]], ...]:
-    marks = dict(_tempo_marks(tuple((number, bpm) for number, bpm, _ in bars)))
+    marks = dict(marks_of(tuple((number, bpm) for number, bpm, _ in bars)))
     found: list[tuple[int, tuple[Value, Value]]] = []
     said = 0.0
     for (before, _, old_meter), (bar, _, new_meter) in pairwise(bars):
@@ -123,10 +101,6 @@ def _beat(meter: str) -> Fraction:
 def _value(length: Fraction) -> Value:
     dotted = length.numerator == 3
     return (length / Fraction(3, 2) if dotted else length).denominator, dotted
-
-
-LASTING_BARS: Final = 4
-"""Bars over which a new tempo must last to be marked (ours)."""
 
 
 def shown_feel(sheet: Sheet, number: int) -> tuple[object, ...]:

@@ -7,7 +7,9 @@ from pathlib import Path
 from fourlimb.model import LEVELS, Breach, Lesson, Level, Section
 from fourlimb.model.chart import LEVEL_SAYS
 from fourlimb.model.count import say_place
+from fourlimb.model.grid import Bar
 from fourlimb.model.kit_words import kit_in_words
+from fourlimb.model.tempo import tempo_marks
 
 MAX_LISTED = 12
 """Lines of one kind shown before the rest is only counted (ours: half a terminal screen)."""
@@ -35,11 +37,9 @@ def minutes(seconds: float) -> str:
 
 
 def _song(lesson: Lesson) -> str:
-    bars = lesson.grid.bars
-    tempi = sorted(bar.tempo_bpm for bar in bars)
-    meters = sorted({bar.meter for bar in bars})
-    tempo = f"{tempi[len(tempi) // 2]:.0f} beats a minute" if tempi else "no beat found"
-    facts = [minutes(lesson.song.duration_s), tempo, " and ".join(meters), f"{len(bars)} bars"]
+    whole = whole_bars(lesson)
+    meters = list(dict.fromkeys(bar.meter for bar in whole))
+    facts = [minutes(lesson.song.duration_s), _tempo(lesson), " and ".join(meters), counted(len(whole), "bar")]
     kit = kit_in_words(lesson.kit)
     return (
         f"{one_line(lesson.song.title)}\n"
@@ -48,7 +48,27 @@ def _song(lesson: Lesson) -> str:
     )
 
 
+def whole_bars(lesson: Lesson) -> tuple[Bar, ...]:
+    """The bars that are counted: a pickup is no bar, here as on the chart."""
+    return tuple(bar for bar in lesson.grid.bars if bar.bar > 0)
+
+
+def counted(number: int, word: str) -> str:
+    """(1, "bar") -> "1 bar"; (2, "bar") -> "2 bars"."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def _tempo(lesson: Lesson) -> str:
+    """The tempo that the chart says, or from which to which it goes."""
+    tempi = sorted({round(bpm) for bpm in tempo_marks(lesson.grid).values()})
+    if not tempi:
+        return "no beat found"
+    return f"{tempi[0]} to {tempi[-1]} beats a minute" if len(tempi) > 1 else f"{tempi[0]} beats a minute"
+
+
 def _form(lesson: Lesson) -> str:
+    from fourlimb.teach.say import say_span
+
     marks = {mark.bar: mark.what for mark in lesson.landmarks}
     lines = []
     for section in lesson.sections:
@@ -58,7 +78,7 @@ def _form(lesson: Lesson) -> str:
         feel = lesson.grid.feel_of(section.from_bar)
         felt = f", {feel.feel}" if feel.feel != "straight" else ""
         felt += f", swing {feel.swing:.2f}" if feel.swing > 0.52 else ""
-        head = f"{one_line(section.name, 40)}: bars {section.from_bar}-{section.to_bar}{like}{tacet}{felt}"
+        head = f"{one_line(section.name, 40)}: {say_span(section.from_bar, section.to_bar)}{like}{tacet}{felt}"
         lines.append(head + (f" ({'; '.join(inside[:3])})" if inside else ""))
     return _block("Form", lines)
 
@@ -80,13 +100,15 @@ def _charts(lesson: Lesson) -> str:
 
 
 def _figures(lesson: Lesson) -> str:
+    from fourlimb.teach.say import say_bars
+
     lines = []
     told = {difference.to: difference for difference in lesson.differences}
     bars = {figure.name: figure.bars for figure in lesson.figures}
     for step in lesson.running_order:
         say = told[step.figure].say if step.figure in told else "new"
-        held = bars.get(step.figure, ())
-        lines.append(f"{step.figure} ({len(held)} bar{'s' if len(held) != 1 else ''}): {say}")
+        where = f"{step.figure}, {say_bars(bars.get(step.figure, ()))}"
+        lines.append(f"{where}{', ' if say.startswith('new') else ': '}{say}")
     return _block("Figures, in the order to teach them", lines)
 
 
@@ -119,10 +141,10 @@ def _block(title: str, lines: list[str]) -> str:
 
 def summary(folder: Path, lesson: Lesson) -> str:
     """What was made, where, and what to look at next."""
-    whole = sum(bar.bar > 0 for bar in lesson.grid.bars)  # a pickup is no bar, here as on the chart
     lines = [
         f"{one_line(lesson.song.title)}: lesson in {folder}",
-        f"  {whole} bars, {len(lesson.sections)} sections, {len(lesson.figures)} figures",
+        f"  {counted(len(whole_bars(lesson)), 'bar')}, {counted(len(lesson.sections), 'section')}, "
+        f"{counted(len(lesson.figures), 'figure')}",
         "  charts/   full, steady and bones (PDF, MusicXML, MIDI, MEI); roadmap, figures and practice sheet (PDF);",
         "            teacher.pdf, all of it with doubts and reasons",
         "  sound/    each level with count-in and click",
@@ -131,7 +153,7 @@ def summary(folder: Path, lesson: Lesson) -> str:
     ]
     if lesson.doubts:
         bars = ", ".join(str(doubt.bar) for doubt in lesson.doubts[:6])
-        lines.append(f"  Worth checking first: bars {bars}")
+        lines.append(f"  Worth checking first: bar{'s' * (len(lesson.doubts) > 1)} {bars}")
     lines += [f"  Note: {one_line(note, 300)}" for note in lesson.notes]
     return "\n".join(lines)
 
@@ -151,7 +173,7 @@ class Verdict:
                 blocks.append(f"{level}: one drummer can play it")
                 continue
             lines = [f"bar {b.bar} on {say_place(self.lesson.grid.meter(b.bar), b.position)}: {b.why}" for b in found]
-            blocks.append(_block(f"{level}: {len(found)} place(s) nobody can play", lines))
+            blocks.append(_block(f"{level}: {counted(len(found), 'place')} nobody can play", lines))
         return "\n".join(blocks)
 
     def json(self) -> str:

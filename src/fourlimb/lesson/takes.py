@@ -25,7 +25,7 @@ from fourlimb.model.sounds import PERCUSSION
 
 from .build import sheets
 from .folder import Disk, read_lesson, write
-from .show import one_line
+from .show import counted, one_line
 from .source import hear_song, kind_of
 from .workshop import level_named, safe_name
 
@@ -206,9 +206,11 @@ def _sha_in(path: Path) -> str | None:
 
 def told(marked: Marked) -> str:
     """A marking in a few lines, for the terminal."""
+    from fourlimb.teach.say import say_span
+
     marking, facts = marked.marking, marked.marking.take
     title = one_line(marked.lesson.song.title, 60)
-    span = f"bar {facts.from_bar}" if facts.from_bar == facts.to_bar else f"bars {facts.from_bar}-{facts.to_bar}"
+    span = say_span(facts.from_bar, facts.to_bar)
     lines = [
         f"{one_line(marked.take.name, 60)}: {span} of {title}, {facts.level}, "
         f"at {facts.tempo_bpm:.0f} beats a minute",
@@ -220,15 +222,13 @@ def told(marked: Marked) -> str:
     look = [bar for bar in marking.bars if bar.say]
     lines += [f"  bar {bar.bar}: {bar.say}" for bar in look[:LISTED]]
     if len(look) > LISTED:
-        lines.append(f"  ... and {len(look) - LISTED} bars more")
-    lines += [f"  Next: {_next(one.from_bar, one.to_bar)} at {one.rung_bpm}" for one in marking.summary.practise_next]
+        lines.append(f"  ... and {counted(len(look) - LISTED, 'bar')} more")
+    lines += [
+        f"  Next: {say_span(one.from_bar, one.to_bar)} at {one.rung_bpm}" for one in marking.summary.practise_next
+    ]
     lines += [f"  Note: {one_line(note, 200)}" for note in marked.take.notes]
     lines += [f"  {marked.page}", f"  {_care()}"]
     return "\n".join(lines)
-
-
-def _next(first: int, last: int) -> str:
-    return f"bar {first}" if first == last else f"bars {first}-{last}"
 
 
 def _care() -> str:

@@ -14,6 +14,7 @@ from typing import Final, Literal, NamedTuple
 
 from fourlimb.model import Difference, Figure, Sheet, Sound, Stroke
 from fourlimb.model.sounds import CYMBALS, FOOT, TOMS
+from fourlimb.model.tempo import tempo_said
 
 from .cautions import caution
 from .figures import is_silent
@@ -65,8 +66,8 @@ def cue_sheet(sheet: Sheet) -> tuple[Cue, ...]:
 
 
 def goal_bpm(sheet: Sheet, bar: int) -> int:
-    """The song's own tempo in a bar, felt beats a minute."""
-    return max(round(sheet.grid.at(bar).tempo_bpm), 1)
+    """The song's own tempo in a bar as the chart says it, felt beats a minute."""
+    return max(round(tempo_said(sheet.grid, bar)), 1)
 
 
 def is_fill(sheet: Sheet, bar: int) -> bool:
