@@ -2,6 +2,7 @@
 
 import random
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -94,3 +95,14 @@ def test_a_performance_that_was_read_and_not_heard_holds_no_click() -> None:
     marking = mark([*play(CHART, GRID, jitter_ms=8.0), *_train("rim", 0.0008, 3)], CHART, GRID)
     assert len(_extra(marking)) > 20
     assert SAY not in marking.summary.say
+
+
+@pytest.mark.parametrize("sound", ["snare", "rim"])
+def test_a_click_does_not_move_a_take_to_where_strokes_are_written_on_every_beat(sound: Sound) -> None:
+    on_beats = GROOVE.replace("snare 2 4", "snare 1 2 3 4")
+    chart, grid = chart_of([GROOVE] * 8 + ["ride every 8th; snare 2 4; kick 1 3"] * 6 + [GROOVE] * 2 + [on_beats] * 8)
+    take = play(chart, grid, to_bar=14, jitter_ms=8.0, leave=lambda s: s.piece == "ride" and s.bar >= 12)
+    clicks = [hit for hit in _train(sound, 0.0008, 1, heard=1.0) if hit.time_s < 3.0 + 14 * 2.0]
+    marking = mark([*take, *clicks], chart, grid, heights=lambda sound, time_s: 0.01)
+    assert (marking.take.from_bar, marking.take.to_bar) == (1, 14)
+    assert [bar.bar for bar in marking.bars if bar.say] == []

@@ -10,8 +10,9 @@ they missed is not held against the student (see `unheard`); hits that are unsur
 see hands (which hand played is not marked), and a take that improvises is told to be another piece of music.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
+from functools import partial
 from typing import Final, NamedTuple
 
 import msgspec
@@ -37,13 +38,13 @@ from .advice import bar_says, practise_next, recognised, sentences, things_to_ch
 from .clicks import SAY as CLICK_SAY
 from .clicks import clicks_among, not_written
 from .evidence import Shown
-from .follow import FASTEST, SLOWEST, find_ratio, follow, ratios_near
+from .follow import FASTEST, JUMP_COST, SLOWEST, find_ratio, follow, ratios_near
 from .loudness import dynamics
 from .match import Matched, match
 from .score import mark_bars, total
 from .stranger import disagreement, is_this, share_known
 from .unheard import Heights, shares_heard, sure_of
-from .written import Floats, Written, write_out
+from .written import Floats, Written, same_instrument, write_out
 
 PARTS: Final = (1, 2, 4, 3, 6)
 """Even parts of a beat on which an extra stroke may be said to stand, simplest first."""
@@ -87,23 +88,55 @@ def mark(
     the song, or when a hit has no time.
     """
     first, last = bars_asked(grid, from_bar, to_bar)
+    hits = _in_time(take)
+    against = partial(_against, hits, chart, grid, tempo_bpm=tempo_bpm, heights=heights)
+    one = against(first, last)
+    if one is None:
+        return _nothing_heard(write_out(chart, grid, first, last), grid, level, first, last, sha256)
+    while from_bar is None and to_bar is None:
+        part = _part_played(one.strokes, first, last)
+        if part == (first, last):
+            break
+        first, last = part
+        one = against(first, last) or one
+    return _told(one, grid, level, first, last, sha256)
+
+
+class _One(NamedTuple):
+    """A take against some bars: these, who is what, and every stroke with its verdict."""
+
+    written: Written
+    compared: "_Compared"
+    strokes: tuple[MarkedStroke, ...]
+
+
+def _against(
+    hits: list[Hit],
+    chart: Chart,
+    grid: Grid,
+    first: int,
+    last: int,
+    *,
+    tempo_bpm: float | None,
+    heights: Heights | None,
+) -> _One | None:
+    """The take against bars `first` to `last`; None where nothing was heard."""
     written = write_out(chart, grid, first, last)
     if heights is not None:
         written = written._replace(weight=written.weight * shares_heard(written.strokes))
-    hits = _in_time(take)
-    song_bpm = 60.0 / written.beat_s
     if not hits:
-        return _nothing_heard(written, grid, level, first, last, sha256)
-    known = ratios_near(tempo_bpm / song_bpm) if tempo_bpm else None
-    hits, ratio, matched, clicks = _compared(written, hits, known, heard=heights is not None)
-    sure = sure_of(written.strokes, hits, matched.pairs, heights)
-    strokes = _marked(written, hits, matched, grid, sure)
-    part = _part_played(strokes) if from_bar is None and to_bar is None else (first, last)
-    if part != (first, last):
-        return mark(
-            take, chart, grid, level=level, from_bar=part[0], to_bar=part[1], tempo_bpm=tempo_bpm, sha256=sha256,
-            heights=heights,
-        )  # fmt: skip
+        return None
+    known = ratios_near(tempo_bpm * written.beat_s / 60.0) if tempo_bpm else None
+    compared = _compared(written, hits, known, heard=heights is not None)
+    sure = sure_of(written.strokes, compared.hits, compared.matched.pairs, heights)
+    return _One(written, compared, _marked(written, compared.hits, compared.matched, grid, sure))
+
+
+def _told(one: _One, grid: Grid, level: Level, first: int, last: int, sha256: str) -> Marking:
+    """What is said of it."""
+    written, strokes = one.written, one.strokes
+    hits, ratio, matched, clicks = one.compared
+    song_bpm = 60.0 / written.beat_s
     bars = mark_bars(strokes, range(first, last + 1))
     take_bpm = song_bpm * (matched.steady[0].ratio() if matched.steady else ratio)
     bars = bar_says(bars, strokes, grid)
@@ -144,9 +177,20 @@ class _Compared(NamedTuple):
     matched: Matched
     clicks: int = 0
 
-    def found(self) -> int:
-        """Written strokes that are played."""
-        return sum(pair.hit is not None for pair in self.matched.pairs)
+    def fit(self, written: Written, besides: Collection[Hit] = ()) -> float:
+        """How well this take fits here: strokes played on their own instrument, less what is extra, and jumps.
+
+        `besides`: hits that tell nothing of it, as a click does: every place has strokes on its beats.
+        """
+        told = [j for j, hit in enumerate(self.hits) if hit not in besides]
+        own = {
+            p.hit
+            for p in self.matched.pairs
+            if p.hit is not None and same_instrument(written.strokes[p.stroke].piece, self.hits[p.hit].sound)
+        }
+        extra = {j for j, _ in self.matched.extra}
+        worth = sum((j in own) - (j in extra) for j in told)
+        return worth - JUMP_COST * len(self.matched.restarts)
 
 
 def _compared(written: Written, hits: list[Hit], known: Floats | None, *, heard: bool) -> _Compared:
@@ -171,7 +215,8 @@ def _without(clicks: frozenset[int], whole: _Compared, written: Written, known: 
         return whole
     tries = (_gaps(whole, written, clicks), _gaps(_matched(written, rest, known), written))
     found = [_less(not_written(clicks, whole.hits, gaps), whole, written, known) for gaps in tries]
-    return max(reversed(found), key=lambda one: (one.found(), -len(one.matched.extra)))
+    loose = [whole.hits[j] for j in clicks]
+    return max(reversed(found), key=lambda one: (one.fit(written, loose), one.fit(written)))
 
 
 def _gaps(one: _Compared, written: Written, clicks: frozenset[int] = frozenset()) -> list[tuple[Stroke, float]]:
@@ -217,9 +262,8 @@ def bars_asked(grid: Grid, from_bar: int | None, to_bar: int | None) -> tuple[in
     return first, last
 
 
-def _part_played(strokes: Sequence[MarkedStroke]) -> tuple[int, int]:
+def _part_played(strokes: Sequence[MarkedStroke], first: int, last: int) -> tuple[int, int]:
     """First and last bar that the take plays, of all it was compared with; all of them when it is another song."""
-    whole = strokes[0].bar, max(stroke.bar for stroke in strokes)
     played: dict[int, list[bool]] = {}
     for stroke in strokes:
         if stroke.verdict != "extra":
@@ -230,7 +274,7 @@ def _part_played(strokes: Sequence[MarkedStroke]) -> tuple[int, int]:
     for run in runs:
         if recognised([stroke for stroke in strokes if run[0] <= stroke.bar <= run[-1]]):
             return run[0], run[-1]
-    return whole
+    return first, last
 
 
 def _runs(bars: Sequence[int]) -> list[list[int]]:

@@ -75,7 +75,7 @@ class _Try(NamedTuple):
 def match(written: Written, hits: Sequence[Hit], stretches: Sequence[Stretch], ratio: float) -> Matched:
     """Pairs written strokes with hits. `hits` in order of time; `stretches` as `follow` gives them."""
     tries = [made for stretch in stretches if (made := _try(written, hits, stretch, ratio)) is not None]
-    tries = _cut_anew(written, hits, tries, ratio)
+    tries = _to_their_ends(written, hits, _cut_anew(written, hits, tries, ratio))
     found = [_assign(written, hits, one) for one in tries]
     choice = _choose(written, tries, found)
     due = [one.steady.at(written.time_s) for one in tries]
@@ -131,6 +131,28 @@ def _cut_anew(written: Written, hits: Sequence[Hit], tries: Sequence[_Try], rati
         one, after = (stretches[n], tries[n].steady), (stretches[n + 1], tries[n + 1].steady)
         stretches[n], stretches[n + 1] = recut(written, hits, one, after)
     return [made for stretch in stretches if (made := _try(written, hits, stretch, ratio)) is not None]
+
+
+def _to_their_ends(written: Written, hits: Sequence[Hit], tries: Sequence[_Try]) -> list[_Try]:
+    """The same, each with the strokes before its first hit and after its last that it had the time for.
+
+    Ears may have missed them. Between two tries that is the time until the next begins; where the take begins and
+    ends it is the rest of the bar, for nobody knows whether the player went on. What another try holds is its own.
+    """
+    held = frozenset[int]().union(*(one.covers for one in tries))
+    reached = []
+    for number, one in enumerate(tries):
+        before = hits[one.stretch.first - 1].time_s if number else -np.inf
+        after = hits[one.stretch.last + 1].time_s if number + 1 < len(tries) else np.inf
+        due = one.steady.at(written.time_s)
+        bars = [written.strokes[i].bar for i in one.covers]
+        more = (
+            i
+            for i, stroke in enumerate(written.strokes)
+            if before + SAME_S < due[i] < after - SAME_S and min(bars) <= stroke.bar <= max(bars)
+        )
+        reached.append(one._replace(covers=one.covers.union(set(more) - held)))
+    return reached
 
 
 def _assign(written: Written, hits: Sequence[Hit], one: _Try) -> dict[int, tuple[int, float]]:
