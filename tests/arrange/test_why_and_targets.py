@@ -18,7 +18,7 @@ def test_why_tells_what_was_heard_what_is_written_and_the_reason() -> None:
     heard = song([BUSY])
     made = arrange(heard, KIT)
     lines = why(heard.hits, made.charts, made.reasons, 1, F(3, 16))
-    assert lines[0] == "bar 1 1a: heard kick (95 % sure), hat (95 % sure), shaker (95 % sure)"
+    assert lines[0] == "bar 1 on 1a: heard kick (95 % sure), hat (95 % sure), shaker (95 % sure)"
     assert lines[3] == "bones: nothing is written"
     assert any("kick dropped (bones): kicks between the eighths" in line for line in lines)
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from fourlimb.lesson import corrections as c
 from fourlimb.model import CorrectionError
-from fourlimb.model.grid import regular
+from fourlimb.model.grid import from_tempi, regular
 
 GRID = regular(["4/4"] * 16 + ["3/4"], 100.0)
 
@@ -45,6 +45,21 @@ GRID = regular(["4/4"] * 16 + ["3/4"], 100.0)
 )
 def test_every_kind_of_correction_is_understood(text: str, order: c.Order) -> None:
     assert c.read(text, GRID) == order
+
+
+PICKUP = from_tempi([("2/4", 100.0), *[("4/4", 100.0)] * 8], first_bar=0)
+
+
+def test_a_pickup_is_named_and_counted_as_the_chart_counts_it() -> None:
+    order = c.Exactly((0,), (("snare", (F(0), F(3, 8))),))
+    assert c.read("pickup: snare 3 4&", PICKUP) == c.read("bar 0: snare 3 4&", PICKUP) == order
+    assert c.read("the pickup: snare roll 3-4", PICKUP) == c.Rolled((0,), "snare", F(0), F(1, 2), 32)
+    with pytest.raises(CorrectionError, match="this pickup has beats 3 to 4"):
+        c.read("pickup: snare 1", PICKUP)
+    with pytest.raises(CorrectionError, match="no bar 9: the song has a pickup and bars 1 to 8"):
+        c.read("bar 9: snare 1", PICKUP)
+    with pytest.raises(CorrectionError, match="there is no pickup: the song has bars 1 to 17"):
+        c.read("pickup: snare 1", GRID)
 
 
 @pytest.mark.parametrize(

@@ -38,3 +38,14 @@ def test_one_of_a_kind_is_not_many(short_folder: Path) -> None:
     lone = msgspec.structs.replace(found, sections=found.sections[:1], figures=found.figures[:1], doubts=())
     assert "1 section, 1 figure" in summary(Path("x.lesson"), lone)
     assert (counted(0, "bar"), counted(1, "bar"), counted(2, "bar")) == ("0 bars", "1 bar", "2 bars")
+
+
+def test_a_pickup_is_counted_alike_in_words_and_under_the_notes(demo_folder: Path) -> None:
+    found = lesson.read_lesson(demo_folder)
+    plan = sheets(found)["full"].plan
+    pickup = next(figure for figure in plan.figures if 0 in figure.bars)
+    told = next(difference for difference in plan.differences if difference.to == pickup.name)
+    assert plan.counts[0] == "(1 2) 3 & 4 (e) & a"
+    assert told.say == "new: snare on 3, 3& and 4; high tom on 4&; floor tom on 4a"
+    assert lesson.why(found, "pickup on 3").startswith("the pickup on 3: heard snare")
+    assert lesson.why(found, "bar 0 beat 3") == lesson.why(found, "the pickup, beat 3")

@@ -65,7 +65,7 @@ def test_a_slow_rung_is_counted_one_level_finer() -> None:
 
 
 def test_a_pickup_keeps_the_numbers_of_a_whole_bar() -> None:
-    bars = {0: content_of("1/4", strokes(0, "snare 1 1&", "1/4")), 1: content_of("4/4", strokes(1, "kick 1 3"))}
+    bars = {0: content_of("1/4", strokes(0, "snare 1 1&", "1/4"), 3), 1: content_of("4/4", strokes(1, "kick 1 3"))}
     assert count_lines(bars)[0] == "(1 2 3) 4 &"
 
 

@@ -6,7 +6,7 @@ from fourlimb.model import Chart, Grid, Section
 from fourlimb.model.grid import regular
 from fourlimb.teach import phrases
 from fourlimb.teach.changes import apply_changes
-from fourlimb.teach.content import Content, contents
+from fourlimb.teach.content import contents
 
 from .written import FILL, GROOVE, RIDE, chart, song, songs
 
@@ -22,7 +22,7 @@ def test_every_bar_told_gives_that_bar_exactly_and_from_an_earlier_one(given_son
     for phrase in phrases(*given_song):
         for told in phrase.bars:
             assert told.like is None or told.like < told.bar
-            before = bars[told.like] if told.like is not None else Content(bars[told.bar].meter, ())
+            before = bars[told.like] if told.like is not None else bars[told.bar].empty
             assert apply_changes(before, told.changes) == bars[told.bar]
 
 

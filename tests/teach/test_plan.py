@@ -32,7 +32,7 @@ def test_every_difference_gives_its_figure_exactly(given_song: tuple[Chart, Grid
         content = _by_name(made, bars)
         for difference in made.differences:
             after = content[difference.to]
-            before = content[difference.from_] if difference.from_ else Content(after.meter, ())
+            before = content[difference.from_] if difference.from_ else after.empty
             assert apply_changes(before, difference.changes) == after
 
 

@@ -18,17 +18,19 @@ def why(
     position: Fraction,
     *,
     meter: str = "4/4",
+    skipped: int = 0,
     sound: Sound | None = None,
 ) -> tuple[str, ...]:
     """Sentences for one place, heard first, then written level by level, then every reason.
 
-    `sound` narrows it to one sound and what became of it. Raises InputError when the bar is in no chart.
+    `meter` is that of the bar, `skipped` the beats that it leaves out if it is a pickup. `sound` narrows it to
+    one sound and what became of it. Raises InputError when the bar is in no chart.
     """
     if not any(line.bar == bar for chart in charts.values() for line in chart.bars):
         raise InputError(f"there is no bar {bar} in this song: name one of its bars")
     here = [h for h in hits if h.bar == bar and h.position == position and sound in (None, h.sound)]
     told = [r for r in reasons if r.bar == bar and r.position == position and sound in (None, r.sound, r.to)]
-    place = f"bar {bar} {say_place(meter, position)}"
+    place = f"{f'bar {bar}' if bar else 'the pickup'} on {say_place(meter, position, skipped)}"
     lines = [_heard(place, here)]
     for level in (level for level in LEVELS if level in charts):
         strokes = [s for s in charts[level].by_bar.get(bar, ()) if s.position == position]

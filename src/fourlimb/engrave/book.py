@@ -79,7 +79,11 @@ def _places(sheet: Sheet, group: Sequence[Reason]) -> str:
 
 def _place(sheet: Sheet, reason: Reason) -> str:
     inside = sheet.grid.has(reason.bar) and 0 <= reason.position < sheet.grid.length(reason.bar)
-    return say_place(sheet.grid.meter(reason.bar), reason.position) if inside else f"{reason.position}"
+    return (
+        say_place(sheet.grid.meter(reason.bar), reason.position, sheet.grid.skipped(reason.bar))
+        if inside
+        else f"{reason.position}"
+    )
 
 
 def _text(words: str) -> str:

@@ -10,6 +10,7 @@ What may be written (bars are numbers, ranges and lists: `bar 12`, `bars 9-12`, 
     bar 12: snare roll 1-2              a roll through beats 1 and 2; also: buzz roll, roll in 16ths, roll 3 until 4&,
                                         tied snare roll (goes on from the bar before), no roll
     bars 9-12: words "fer-ry at night"  a syllable to each place struck; snare words "...": to one piece; no words
+    pickup: snare 4 4&                  what stands before bar 1, counted as the end of a bar
     bar 12: as bar 8                    the same strokes as in another bar
     bar 12: silent                      no drums at all
     bars 9-16: the crash is the ride    what was heard as one sound is another
@@ -34,15 +35,31 @@ What may be written (bars are numbers, ranges and lists: `bar 12`, `bars 9-12`, 
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from fourlimb.model import LEVELS, CorrectionError, Level, Sound, Struck
+from fourlimb.model import LEVELS, CorrectionError, Level
 from fourlimb.model.count import read_line, read_piece, read_way
 from fourlimb.model.grid import FeelName, Grid
 from fourlimb.model.places import bar_length
 
+from .orders import AimedAt as AimedAt
+from .orders import Alike as Alike
+from .orders import AsBar as AsBar
+from .orders import AsLevel as AsLevel
+from .orders import BarLineAt as BarLineAt
+from .orders import Exactly as Exactly
+from .orders import FeelIs as FeelIs
+from .orders import IsSound as IsSound
+from .orders import Learn as Learn
+from .orders import MeterIs as MeterIs
+from .orders import Order as Order
+from .orders import Right as Right
+from .orders import SectionIs as SectionIs
+from .orders import Silent as Silent
+from .orders import TempoTimes as TempoTimes
+from .orders import TheOne as TheOne
+from .orders import TitleIs as TitleIs
 from .rhythm_orders import NotRolled as NotRolled
 from .rhythm_orders import Rolled as Rolled
 from .rhythm_orders import Words as Words
@@ -54,169 +71,9 @@ MAX_TEXT: Final = 2000
 TRIPLET_SWING: Final = 0.667
 
 
-@dataclass(frozen=True)
-class Exactly:
-    """These places, and no others, for a piece in some bars.
-
-    `ways`, where any is named, has one entry a line: how it is struck, and whether on the second of its kind. A line
-    with a way adds or marks its places and leaves the piece's others alone.
-    """
-
-    bars: tuple[int, ...]
-    lines: tuple[tuple[Sound, tuple[Fraction, ...]], ...]
-    level: Level | None = None
-    ways: tuple[tuple[Struck | None, bool], ...] = ()
-
-    @property
-    def told(self) -> tuple[tuple[Sound, tuple[Fraction, ...], Struck | None, bool], ...]:
-        """Each line with its way."""
-        ways = self.ways or ((None, False),) * len(self.lines)
-        return tuple((*line, *way) for line, way in zip(self.lines, ways, strict=True))
-
-
-@dataclass(frozen=True)
-class AsBar:
-    """The strokes of another bar."""
-
-    bars: tuple[int, ...]
-    source: int
-    level: Level | None = None
-
-
-@dataclass(frozen=True)
-class AsLevel:
-    """Bars lifted from another level's chart."""
-
-    bars: tuple[int, ...]
-    source: Level
-    level: Level
-
-
-@dataclass(frozen=True)
-class AimedAt:
-    """One level's chart brought to a target: "no 16th kicks", "grade 3"."""
-
-    level: Level
-    target: str
-
-
-@dataclass(frozen=True)
-class Silent:
-    """No drums."""
-
-    bars: tuple[int, ...]
-    level: Level | None = None
-
-
-@dataclass(frozen=True)
-class IsSound:
-    """One sound was taken for another."""
-
-    bars: tuple[int, ...]
-    heard: Sound
-    is_: Sound
-
-
-@dataclass(frozen=True)
-class Alike:
-    """All strokes that sound like those already put right in the same way."""
-
-    heard: Sound
-    is_: Sound
-
-
-@dataclass(frozen=True)
-class Right:
-    """Every stroke of these bars is right as it stands."""
-
-    bars: tuple[int, ...]
-
-
-@dataclass(frozen=True)
-class Learn:
-    """The other bars are judged again by all that was put right; `bars` are right as they stand."""
-
-    bars: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True)
-class TempoTimes:
-    """Twice (2) or half (1/2) as many beats."""
-
-    factor: Fraction
-
-
-@dataclass(frozen=True)
-class BarLineAt:
-    """A bar begins at this second."""
-
-    time_s: float
-
-
-@dataclass(frozen=True)
-class TheOne:
-    """One beat that is the first of its bar."""
-
-    bar: int
-    beat: int
-
-
-@dataclass(frozen=True)
-class MeterIs:
-    """Beats in a bar; all bars when `bars` is None."""
-
-    meter: str
-    bars: tuple[int, ...] | None = None
-
-
-@dataclass(frozen=True)
-class FeelIs:
-    """How bars are felt."""
-
-    bars: tuple[int, ...]
-    feel: FeelName | None
-    swing: float | None
-
-
-@dataclass(frozen=True)
-class SectionIs:
-    """The name of a stretch of bars."""
-
-    bars: tuple[int, ...]
-    name: str
-
-
-@dataclass(frozen=True)
-class TitleIs:
-    """The song's title."""
-
-    title: str
-
-
-Order = (
-    Rolled
-    | NotRolled
-    | Words
-    | Exactly
-    | AsBar
-    | AsLevel
-    | AimedAt
-    | Silent
-    | IsSound
-    | Alike
-    | Right
-    | Learn
-    | TempoTimes
-    | BarLineAt
-    | TheOne
-    | MeterIs
-    | FeelIs
-    | SectionIs
-    | TitleIs
-)
-
 _SCOPE = re.compile(
-    r"^(?:(?P<level>full|steady|bones)\s+)?bars?\s+(?P<bars>[\d\s,\-–]+?)\s*:\s*(?P<what>.+)$", re.I | re.S
+    r"^(?:(?P<level>full|steady|bones)\s+)?(?:bars?\s+(?P<bars>[\d\s,\-–]+?)|(?:the\s+)?pickup)\s*:\s*(?P<what>.+)$",
+    re.I | re.S,
 )
 _AIM = re.compile(r"^(?P<level>full|steady|bones)\s*:\s*(?P<target>no .+|grade .+)$", re.I)
 _TEMPO = re.compile(r"^tempo\s*(?P<sign>[x×*/÷])\s*2$", re.I)
@@ -242,7 +99,7 @@ def read(text: str, grid: Grid) -> Order:
     if len(words) > MAX_TEXT:
         raise CorrectionError(f"the correction is {len(words)} characters long: write at most {MAX_TEXT}")
     if scope := _SCOPE.match(words):
-        bars = read_bars(scope["bars"], grid)
+        bars = read_bars(scope["bars"] or "0", grid)
         level = _level(scope["level"])
         return _in_bars(bars, level, scope["what"].strip(), grid)
     return _whole_song(words, grid)
@@ -260,13 +117,21 @@ def read_bars(text: str, grid: Grid) -> tuple[int, ...]:
             raise CorrectionError(f'"{part.strip()}" runs backwards: write the smaller bar first')
         for bar in (first, last):
             if not grid.has(bar):
-                raise CorrectionError(f"there is no bar {bar}: the song has bars {_extent(grid)}")
+                raise CorrectionError(no_such_bar(bar, grid))
         bars.update(number for number in grid.numbers if first <= number <= last)
     return tuple(sorted(bars))
 
 
+def no_such_bar(bar: int, grid: Grid) -> str:
+    """What to say of a bar that the song does not have."""
+    return f"there is no {f'bar {bar}' if bar else 'pickup'}: the song has {_extent(grid)}"
+
+
 def _extent(grid: Grid) -> str:
-    return f"{grid.numbers[0]} to {grid.numbers[-1]}" if grid.numbers else "none"
+    if not grid.numbers:
+        return "no bars"
+    whole = f"bars {max(grid.numbers[0], 1)} to {grid.numbers[-1]}"
+    return f"a pickup and {whole}" if grid.has(0) else whole
 
 
 def _level(word: str | None) -> Level | None:
@@ -286,17 +151,17 @@ def _in_bars(bars: tuple[int, ...], level: Level | None, what: str, grid: Grid) 
             order = read_one(bars, what)
             if order is not None:
                 return order
-    if rhythm := read_rhythm(bars, level, what, [grid.meter(bar) for bar in bars]):
+    counted = {(grid.meter(bar), grid.skipped(bar)) for bar in bars}
+    if rhythm := read_rhythm(bars, level, what, counted):
         return rhythm
-    meters = {grid.meter(bar) for bar in bars}
-    if len(meters) > 1:
-        raise CorrectionError(
-            f"these bars have different meters ({', '.join(sorted(meters))}): correct them one by one"
-        )
+    if len(counted) > 1:
+        meters = ", ".join(sorted({meter for meter, _ in counted}))
+        raise CorrectionError(f"these bars have different meters ({meters}): correct them one by one")
     read = [read_way(line) for line in what.split(";") if line.strip()]
     if not read:
         raise CorrectionError(f"nothing is said about the bars: {HELP}")
-    lines = tuple(read_line(next(iter(meters)), line) for _, _, line in read)
+    meter, skipped = next(iter(counted))
+    lines = tuple(read_line(meter, line, skipped) for _, _, line in read)
     ways = tuple((struck, second) for struck, second, _ in read)
     return Exactly(bars, lines, level, ways if any(struck or second for struck, second in ways) else ())
 
@@ -379,7 +244,7 @@ def _whole_song(words: str, grid: Grid) -> Order:
     if found := _ONE.match(words):
         bar, beat = int(found["bar"]), int(found["beat"])
         if not any(b.bar == bar and b.beat == beat for b in grid.beats):
-            raise CorrectionError(f"there is no bar {bar} beat {beat}: the song has bars {_extent(grid)}")
+            raise CorrectionError(f"there is no bar {bar} beat {beat}: the song has {_extent(grid)}")
         return TheOne(bar, beat)
     if found := _LEARN.match(words):
         return Learn(read_bars(found["bars"], grid) if found["bars"] else ())

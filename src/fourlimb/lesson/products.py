@@ -141,7 +141,9 @@ def teachers_book(lesson: Lesson, full: Sheet, layout: "Layout", cues: "Sequence
 
 
 def _span(first: int, last: int) -> str:
-    return f"{first}" if first == last else f"{first}–{last}"
+    """(1, 4) -> "1–4"; the pickup has no number: (0, 45) -> "pickup–45"."""
+    start = "pickup" if first == 0 else f"{first}"
+    return start if first == last else f"{start}–{last}"
 
 
 def sound_of(sheet: Sheet) -> dict[str, bytes]:

@@ -12,7 +12,7 @@ no words                  none
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Set
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
@@ -68,10 +68,13 @@ _NO = re.compile(r"^(?:(?P<piece>.*?)\s+)?no\s+(?P<what>rolls?|words)$", re.I)
 _WORDS = re.compile(r"^(?:(?P<piece>.*?)\s+)?words\s+[\"“”'‘’](?P<text>.+)[\"“”'‘’]$", re.I)
 
 
-def read_rhythm(bars: tuple[int, ...], level: Level | None, what: str, meters: Sequence[str]) -> RhythmOrder | None:
-    """The order that a line gives; None when it is about something else. `meters` are those of the bars.
+def read_rhythm(
+    bars: tuple[int, ...], level: Level | None, what: str, counted: Set[tuple[str, int]]
+) -> RhythmOrder | None:
+    """The order that a line gives; None when it is about something else.
 
-    Raises CorrectionError when it is about rolls or words and cannot be read.
+    `counted`: the meters of the bars, and how many beats a pickup leaves out. Raises
+    CorrectionError when it is about rolls or words and cannot be read.
     """
     if found := _NO.match(what):
         piece = read_piece(found["piece"]) if found["piece"] else None
@@ -86,9 +89,9 @@ def read_rhythm(bars: tuple[int, ...], level: Level | None, what: str, meters: S
     found = _ROLL.match(what)
     if not found or ";" in what:
         raise CorrectionError(f'"{what[:40]}" is not understood: write a roll by itself, like bar 12: snare roll 1-2')
-    if len(set(meters)) > 1:
+    if len(counted) > 1:
         raise CorrectionError("these bars have different meters: write the roll for one meter at a time")
-    return _rolled(bars, level, found, meters[0])
+    return _rolled(bars, level, found, *next(iter(counted)))
 
 
 def syllables(text: str) -> tuple[str, ...]:
@@ -96,13 +99,13 @@ def syllables(text: str) -> tuple[str, ...]:
     return tuple(part for word in text.split() for part in re.findall(r"[^-]+-?|-+", word))
 
 
-def _rolled(bars: tuple[int, ...], level: Level | None, found: re.Match[str], meter: str) -> Rolled:
-    start = read_place(meter, found["start"])
+def _rolled(bars: tuple[int, ...], level: Level | None, found: re.Match[str], meter: str, skipped: int) -> Rolled:
+    start = read_place(meter, found["start"], skipped)
     beats = (*beat_starts(meter), bar_length(meter))
     if found["until"]:
-        end = read_place(meter, found["until"])
+        end = read_place(meter, found["until"], skipped)
     else:
-        last = read_place(meter, found["last"]) if found["last"] else start
+        last = read_place(meter, found["last"], skipped) if found["last"] else start
         if found["last"] and last not in beats:
             raise CorrectionError(f'say where the roll ends: "until {found["last"]}", or by whole beats like 1-2')
         end = min(beat for beat in beats if beat > last)

@@ -7,7 +7,7 @@ from pathlib import Path
 from fourlimb.model import LEVELS, Breach, Lesson, Level, Section
 from fourlimb.model.chart import LEVEL_SAYS
 from fourlimb.model.count import say_place
-from fourlimb.model.grid import Bar
+from fourlimb.model.grid import Bar, Grid
 from fourlimb.model.kit_words import kit_in_words
 from fourlimb.model.tempo import tempo_marks
 
@@ -172,7 +172,7 @@ class Verdict:
             if not found:
                 blocks.append(f"{level}: one drummer can play it")
                 continue
-            lines = [f"bar {b.bar} on {say_place(self.lesson.grid.meter(b.bar), b.position)}: {b.why}" for b in found]
+            lines = [f"{_where(self.lesson.grid, b)}: {b.why}" for b in found]
             blocks.append(_block(f"{level}: {counted(len(found), 'place')} nobody can play", lines))
         return "\n".join(blocks)
 
@@ -184,6 +184,11 @@ class Verdict:
             level: {"playable": not found, "breaches": to_plain(found)} for level, found in self.breaches.items()
         }
         return json.dumps({"schema": "fourlimb/check/1", "levels": levels}, indent=1)
+
+
+def _where(grid: Grid, breach: Breach) -> str:
+    bar = f"bar {breach.bar}" if breach.bar else "the pickup"
+    return f"{bar} on {say_place(grid.meter(breach.bar), breach.position, grid.skipped(breach.bar))}"
 
 
 def verdict(lesson: Lesson) -> Verdict:

@@ -5,7 +5,11 @@ import re
 from fourlimb.model import CorrectionError, Lesson
 from fourlimb.model.count import read_place, say_place
 
-_PLACE = re.compile(r"^bar\s+(?P<bar>\d+)(?:\s+(?:beat|on)\s+(?P<place>\S+))?$", re.I)
+from .corrections import no_such_bar
+
+_PLACE = re.compile(
+    r"^(?:bar\s+(?P<bar>\d+)|(?:the\s+)?pickup)(?:\s*,?\s*(?:on\s+beat|beat|on)\s+(?P<place>\S+))?$", re.I
+)
 
 
 def why(lesson: Lesson, place: str) -> str:
@@ -18,17 +22,20 @@ def why(lesson: Lesson, place: str) -> str:
     found = _PLACE.match(" ".join(place.split()))
     if not found:
         raise CorrectionError(f'"{place}" is not a place: write it like bar 41 beat 1, or bar 41 on 2&')
-    bar = int(found["bar"])
+    bar = int(found["bar"] or 0)
     if not lesson.grid.has(bar):
-        first, last = lesson.grid.numbers[0], lesson.grid.numbers[-1]
-        raise CorrectionError(f"there is no bar {bar}: the song has bars {first} to {last}")
-    meter = lesson.grid.meter(bar)
-    wanted = read_place(meter, found["place"]) if found["place"] else None
+        raise CorrectionError(no_such_bar(bar, lesson.grid))
+    meter, skipped = lesson.grid.meter(bar), lesson.grid.skipped(bar)
+    wanted = read_place(meter, found["place"], skipped) if found["place"] else None
     known = {hit.position for hit in lesson.hits if hit.bar == bar and hit.position is not None}
     known |= {stroke.position for chart in lesson.charts.values() for stroke in chart.by_bar.get(bar, ())}
     chosen = sorted(position for position in known if wanted in (None, position))
     if not chosen:
-        where = f"bar {bar} on {say_place(meter, wanted)}" if wanted is not None else f"bar {bar}"
+        where = f"bar {bar}" if bar else "the pickup"
+        where += f" on {say_place(meter, wanted, skipped)}" if wanted is not None else ""
         return f"{where}: nothing was heard and nothing is written"
-    told = (arrange.why(lesson.hits, lesson.charts, lesson.reasons, bar, at, meter=meter) for at in chosen)
+    told = (
+        arrange.why(lesson.hits, lesson.charts, lesson.reasons, bar, at, meter=meter, skipped=skipped)
+        for at in chosen
+    )
     return "\n\n".join("\n".join(lines) for lines in told)

@@ -79,22 +79,27 @@ meant where none is named."""
 _PLACE = re.compile(r"^(\d+)(e|&|and|a|trip|let|\+\d+/\d+)?$")
 
 
-def say_place(meter: str, position: Fraction) -> str:
-    """How a place is counted: (4/4, 3/8) -> "2&"."""
+def say_place(meter: str, position: Fraction, skipped: int = 0) -> str:
+    """How a place is counted: (4/4, 3/8) -> "2&". `skipped`: beats that a pickup leaves out (`Grid.skipped`)."""
     beat, inside = beat_of(meter, position)
     word = _words(meter, beat).get(inside)
-    return f"{beat + 1}{word}" if word is not None else f"{beat + 1}+{inside}"
+    number = skipped + beat + 1
+    return f"{number}{word}" if word is not None else f"{number}+{inside}"
 
 
-def read_place(meter: str, text: str) -> Fraction:
-    """Reads "2&" as 3/8 in 4/4. Raises CorrectionError when the word or the beat does not exist in the meter."""
+def read_place(meter: str, text: str, skipped: int = 0) -> Fraction:
+    """Reads "2&" as 3/8 in 4/4. `skipped`: beats that a pickup leaves out, so that its first is not 1.
+
+    Raises CorrectionError when the word or the beat does not exist in the meter.
+    """
     found = _PLACE.match(text.strip().lower())
     starts, lengths = beat_starts(meter), beat_lengths(meter)
     if not found:
         raise CorrectionError(f'"{text}" is not a place: count it like 2, 2e, 2&, 2a, 2trip, 2let')
-    beat, word = int(found[1]), (found[2] or "").replace("and", "&")
+    beat, word = int(found[1]) - skipped, (found[2] or "").replace("and", "&")
     if not 1 <= beat <= len(starts):
-        raise CorrectionError(f'"{text}": a bar of {meter} has beats 1 to {len(starts)}')
+        what = "this pickup" if skipped else f"a bar of {meter}"
+        raise CorrectionError(f'"{text}": {what} has beats {skipped + 1} to {skipped + len(starts)}')
     if word.startswith("+"):
         inside = Fraction(word[1:]) if not word.endswith("/0") else Fraction(1)
     else:
@@ -126,8 +131,11 @@ def read_piece(text: str) -> Sound:
     raise CorrectionError(f'"{text}" is not a piece of the kit{hint}')
 
 
-def read_line(meter: str, text: str) -> tuple[Sound, tuple[Fraction, ...]]:
-    """Reads "kick 1 2& 3" as (kick, (0, 3/8, 1/2)); "hat every 8th" fills the bar; "no crash" -> (crash, ())."""
+def read_line(meter: str, text: str, skipped: int = 0) -> tuple[Sound, tuple[Fraction, ...]]:
+    """Reads "kick 1 2& 3" as (kick, (0, 3/8, 1/2)); "hat every 8th" fills the bar; "no crash" -> (crash, ()).
+
+    `skipped`: as for `read_place`.
+    """
     words = text.strip().split()
     if not words:
         raise CorrectionError("nothing was written: name a piece and its places, like kick 1 2& 3")
@@ -141,7 +149,7 @@ def read_line(meter: str, text: str) -> tuple[Sound, tuple[Fraction, ...]]:
         raise CorrectionError(f'"{text}" names no place: write them after the piece, like {text} 1 3')
     if words[first].lower() == "every":
         return piece, _every(meter, " ".join(words[first + 1 :]))
-    return piece, tuple(sorted({read_place(meter, w.strip(",")) for w in words[first:]}))
+    return piece, tuple(sorted({read_place(meter, w.strip(","), skipped) for w in words[first:]}))
 
 
 def read_way(text: str) -> tuple[Struck | None, bool, str]:

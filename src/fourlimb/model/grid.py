@@ -13,7 +13,7 @@ from typing import Literal
 
 import msgspec
 
-from .places import bar_length, beat_lengths, beat_of
+from .places import bar_length, beat_lengths, beat_of, split_meter
 
 FeelName = Literal["straight", "half-time", "double-time"]
 
@@ -93,6 +93,15 @@ class Grid(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     def meter(self, bar: int) -> str:
         """Meter of a bar as text, "4/4"."""
         return self.at(bar).meter
+
+    def skipped(self, bar: int) -> int:
+        """Beats that a pickup leaves out before its first: one of 2/4 before 4/4 is counted 3, 4. Else 0."""
+        if bar != 0 or not self.has(0) or not self.has(1):
+            return 0
+        short, whole = self.meter(0), self.meter(1)
+        if split_meter(short)[1] != split_meter(whole)[1]:
+            return 0
+        return max(len(beat_lengths(whole)) - len(beat_lengths(short)), 0)
 
     def length(self, bar: int) -> Fraction:
         """Length of a bar in whole notes."""

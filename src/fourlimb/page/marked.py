@@ -137,7 +137,7 @@ def _bars(sheet: Sheet, marking: Marking) -> str:
     drawn = pictures(sheet, drawable, _sure(), _told_ms())
     cards = []
     for bar in (one for one in marking.bars if one.say):
-        lines = said(inside.get(bar.bar, []), sheet.grid.meter(bar.bar), _sure(), _told_ms())
+        lines = said(inside.get(bar.bar, []), sheet.grid, _sure(), _told_ms())
         if bar.bar in empty or not lines:
             lines = [bar.say]
         words = "".join(f"<li>{text(line)}</li>" for line in lines)

@@ -3,16 +3,16 @@
 from collections import Counter
 from collections.abc import Sequence
 
-from fourlimb.model import MarkedBar, MarkedStroke, Sheet
+from fourlimb.model import Grid, MarkedBar, MarkedStroke, Sheet
 from fourlimb.model.count import say_place
 from fourlimb.model.sounds import ORDER, SAY
 
 
-def said(strokes: Sequence[MarkedStroke], meter: str, sure: float, told_ms: float) -> list[str]:
+def said(strokes: Sequence[MarkedStroke], grid: Grid, sure: float, told_ms: float) -> list[str]:
     """One line for each stroke of a bar that there is something to say of, in order."""
     lines = []
     for stroke in strokes:
-        at, name = say_place(meter, stroke.position), SAY[stroke.piece]
+        at, name = _place(grid, stroke), SAY[stroke.piece]
         if stroke.verdict != "played" and stroke.confidence < sure:
             continue
         if stroke.verdict == "missed":
@@ -26,6 +26,10 @@ def said(strokes: Sequence[MarkedStroke], meter: str, sure: float, told_ms: floa
                 f"{at}: the {name} is {abs(stroke.late_ms):.0f} ms {'early' if stroke.late_ms < 0 else 'late'}"
             )
     return lines
+
+
+def _place(grid: Grid, stroke: MarkedStroke) -> str:
+    return say_place(grid.meter(stroke.bar), stroke.position, grid.skipped(stroke.bar))
 
 
 def unsure(strokes: Sequence[MarkedStroke], sure: float) -> list[MarkedStroke]:

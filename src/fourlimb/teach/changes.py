@@ -36,8 +36,8 @@ Make = Callable[[Place, Place], Change]
 
 
 def compare(a: Content, b: Content) -> tuple[Change, ...]:
-    """The changes that turn `a` into `b`, in the order of the bar. Raises ValueError when the meters differ."""
-    if a.meter != b.meter:
+    """The changes that turn `a` into `b`, in the order of the bar. ValueError when they are counted differently."""
+    if a.counted != b.counted:
         raise ValueError(f"a bar of {a.meter} cannot be told from a bar of {b.meter}")
     before, after = a.places, b.places
     changes = [_strike(place, after[place]) for place in before if place in after and before[place] != after[place]]
@@ -66,7 +66,7 @@ def apply_changes(a: Content, changes: Iterable[Change]) -> Content:
             places[place] = carried[index]
         else:
             places[place] = mark_of(change)
-    return from_places(a.meter, places)
+    return from_places(a.meter, places, a.skipped)
 
 
 def mark_of(change: Change) -> Mark:

@@ -38,10 +38,24 @@ Place = tuple[Fraction, Sound]
 
 
 class Content(NamedTuple):
-    """Meter and strokes of one bar, in song order, at most one stroke for a piece at a place."""
+    """Meter and strokes of one bar, in song order, at most one stroke for a piece at a place.
+
+    `skipped`: beats that a pickup leaves out before its first, 0 in a whole bar; it is counted from there.
+    """
 
     meter: str
     notes: tuple[tuple[Fraction, Sound, Mark], ...]
+    skipped: int = 0
+
+    @property
+    def counted(self) -> tuple[str, int]:
+        """Bars of which this differs are counted differently: none is told from another."""
+        return self.meter, self.skipped
+
+    @property
+    def empty(self) -> "Content":
+        """The same bar with nothing in it."""
+        return Content(self.meter, (), self.skipped)
 
     @property
     def places(self) -> dict[Place, Mark]:
@@ -49,14 +63,14 @@ class Content(NamedTuple):
         return {(position, piece): mark for position, piece, mark in self.notes}
 
 
-def content_of(meter: str, strokes: Iterable[Stroke]) -> Content:
+def content_of(meter: str, strokes: Iterable[Stroke], skipped: int = 0) -> Content:
     """What a bar holds. Of two strokes of one piece at one place the more marked one counts."""
     places: dict[Place, Mark] = {}
     for stroke in strokes:
         place = stroke.position, stroke.piece
         mark = mark_of_stroke(stroke)
         places[place] = max(places.get(place, mark), mark, key=_weight)
-    return from_places(meter, places)
+    return from_places(meter, places, skipped)
 
 
 def mark_of_stroke(stroke: Stroke) -> Mark:
@@ -64,15 +78,15 @@ def mark_of_stroke(stroke: Stroke) -> Mark:
     return Mark(*stroke.way)
 
 
-def from_places(meter: str, places: dict[Place, Mark]) -> Content:
+def from_places(meter: str, places: dict[Place, Mark], skipped: int = 0) -> Content:
     """The content with these strokes, put in order."""
     ordered = sorted(places, key=lambda place: (place[0], ORDER[place[1]]))
-    return Content(meter, tuple((position, piece, places[position, piece]) for position, piece in ordered))
+    return Content(meter, tuple((position, piece, places[position, piece]) for position, piece in ordered), skipped)
 
 
 def contents(chart: Chart, grid: Grid) -> dict[int, Content]:
     """Content of every bar of the grid, silent ones too; strokes in bars that the grid lacks are left aside."""
-    return {bar.bar: content_of(bar.meter, chart.by_bar.get(bar.bar, ())) for bar in grid.bars}
+    return {bar.bar: content_of(bar.meter, chart.by_bar.get(bar.bar, ()), grid.skipped(bar.bar)) for bar in grid.bars}
 
 
 def _weight(mark: Mark) -> tuple[object, ...]:

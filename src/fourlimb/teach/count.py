@@ -21,7 +21,7 @@ from fractions import Fraction
 from typing import Final, NamedTuple
 
 from fourlimb.model import InputError
-from fourlimb.model.places import beat_lengths, beat_starts, split_meter
+from fourlimb.model.places import beat_lengths, beat_starts
 
 from .content import Content
 
@@ -90,14 +90,12 @@ TRADITIONS: Final[Mapping[str, Tradition]] = {
 def count_lines(bars: Mapping[int, Content], tradition: str = "num-en") -> dict[int, str]:
     """The count line of every bar. A pickup is counted with the numbers it has in a whole bar: "(1 2 3) 4 &"."""
     lines: dict[int, str] = {}
-    made: dict[tuple[Content, int], str] = {}
-    numbers = list(bars)
+    made: dict[Content, str] = {}
     for bar, content in bars.items():
-        missing = _missing_beats(bars, numbers) if bar == 0 else 0
-        key = content, missing
-        if key not in made:
-            made[key] = count_line(content.meter, [note[0] for note in content.notes], tradition, missing=missing)
-        lines[bar] = made[key]
+        if content not in made:
+            places = [note[0] for note in content.notes]
+            made[content] = count_line(content.meter, places, tradition, missing=content.skipped)
+        lines[bar] = made[content]
     return lines
 
 
@@ -154,13 +152,3 @@ def _count_fractions(number: int, places: set[Fraction]) -> str:
     """No word for it: the beat's number and the fractions of the beat that are played."""
     first = str(number) if Fraction(0) in places else f"({number})"
     return " ".join([first, *(f"+{place}" for place in sorted(places) if place)])
-
-
-def _missing_beats(bars: Mapping[int, Content], numbers: Sequence[int]) -> int:
-    """Beats that the pickup lacks against the bar after it (same beat unit), 0 when it is whole."""
-    if len(numbers) < 2:
-        return 0
-    short, whole = bars[numbers[0]].meter, bars[numbers[1]].meter
-    if split_meter(short)[1] != split_meter(whole)[1]:
-        return 0
-    return max(len(beat_lengths(whole)) - len(beat_lengths(short)), 0)

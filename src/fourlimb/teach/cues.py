@@ -172,7 +172,7 @@ def _say_first(sheet: Sheet, bar: int) -> str:
     if not kicks:
         return f"{count}."
     kick = piece_names(sheet.kit)["kick"]
-    return f"{count}; then say only the {kick}: {say_places(sheet.grid.meter(bar), kicks)}."
+    return f"{count}; then say only the {kick}: {say_places(sheet.grid.meter(bar), kicks, sheet.grid.skipped(bar))}."
 
 
 def _watch(difference: Difference) -> str:

@@ -23,7 +23,7 @@ def find_figures(bars: Mapping[int, Content]) -> tuple[Figure, ...]:
             name = letters(lettered)
             lettered += 1
         else:
-            name = SILENT if not silent else f"{SILENT} {content.meter}"
+            name = SILENT if not silent else f"{SILENT} {'pickup' if content.skipped else content.meter}"
             silent += 1
         figures.append(Figure(name=name, bars=tuple(numbers), first=numbers[0]))
     return tuple(figures)

@@ -103,7 +103,9 @@ def _how(sheet: Sheet, bar: int) -> str:
     parts = [f"Count {sheet.plan.counts.get(bar, '')}."]
     kicks = [stroke.position for stroke in sheet.chart.by_bar.get(bar, ()) if stroke.piece == "kick"]
     if kicks:
-        parts.append(f"Say only the {piece_names(sheet.kit)['kick']}: {say_places(meter, kicks)}.")
+        parts.append(
+            f"Say only the {piece_names(sheet.kit)['kick']}: {say_places(meter, kicks, sheet.grid.skipped(bar))}."
+        )
     parts.append(f"At {', '.join(str(rung) for rung in three_rungs(goal_bpm(sheet, bar)))}.")
     return _plain(" ".join(parts))
 

@@ -30,9 +30,9 @@ CANDIDATES: Final = 6
 
 
 class Bits(NamedTuple):
-    """A bar as two sets of bits: places by family of pieces, and exact strokes."""
+    """A bar as two sets of bits: places by family of pieces, and exact strokes. `counted`: `Content.counted`."""
 
-    meter: str
+    counted: tuple[str, int]
     places: int
     strokes: int
 
@@ -55,13 +55,13 @@ def order_figures(
         sounding = [figure for figure in figures if not is_silent(figure.name)]
         sequence = _least_new_first(sounding, bits) + [figure for figure in figures if is_silent(figure.name)]
     steps: list[Step] = []
-    known: dict[str, list[Figure]] = {}
+    known: dict[tuple[str, int], list[Figure]] = {}
     for figure in sequence:
         here = bits[figure.name]
         if is_silent(figure.name):
             steps.append(Step(figure, ()))
             continue
-        peers = known.setdefault(here.meter, [])
+        peers = known.setdefault(here.counted, [])
         near = sorted(peers, key=lambda other: (distance(here, bits[other.name]), -len(other.bars), other.first))
         steps.append(Step(figure, tuple(near[:CANDIDATES])))
         peers.append(figure)
@@ -85,7 +85,7 @@ def _least_new_first(figures: Sequence[Figure], bits: Mapping[str, Bits]) -> lis
         here = bits[chosen.name]
         for other in left:
             there = bits[other.name]
-            if there.meter == here.meter:
+            if there.counted == here.counted:
                 nearest[other.name] = min(nearest.get(other.name, _UNREACHED), distance(here, there))
     return sequence
 
@@ -104,7 +104,7 @@ def bits_of(figures: Sequence[Figure], content: Mapping[str, Content]) -> dict[s
         for position, piece, mark in bar.notes:
             place_mask |= 1 << places.setdefault((position, family(piece)), len(places))
             stroke_mask |= 1 << strokes.setdefault((position, piece, mark), len(strokes))
-        found[figure.name] = Bits(bar.meter, place_mask, stroke_mask)
+        found[figure.name] = Bits(bar.counted, place_mask, stroke_mask)
     return found
 
 

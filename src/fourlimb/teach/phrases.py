@@ -217,7 +217,7 @@ class _Song:
 
     def _far(self, there: str, here: str) -> int | None:
         a, b = self.bits[there], self.bits[here]
-        return None if a.meter != b.meter or {there, here} & self.silent else distance(a, b)
+        return None if a.counted != b.counted or {there, here} & self.silent else distance(a, b)
 
     def _cost(self, start: int, group: Sequence[int], most: int) -> int:
         """Different things to say of the group, the same thing of many bars once; counting stops beyond `most`."""
@@ -306,7 +306,7 @@ class _Song:
 
     def _changes(self, source: int | None, bar: int) -> tuple[Change, ...]:
         content = self.content[bar]
-        return compare(self.content[source] if source is not None else Content(content.meter, ()), content)
+        return compare(self.content[source] if source is not None else content.empty, content)
 
     def _tell_bar(self, bar: int, start: int) -> tuple[int | None, str]:
         """How a bar inside a new phrase is said, and the earlier bar it is told from."""
@@ -329,7 +329,7 @@ class _Song:
         known = [
             (distance(self.bits[name], here), first)
             for name, first in self.first.items()
-            if first <= before and first < bar and not is_silent(name) and self.bits[name].meter == here.meter
+            if first <= before and first < bar and not is_silent(name) and self.bits[name].counted == here.counted
         ]
         return [first for _, first in nsmallest(TRIED, known)]
 

@@ -87,5 +87,5 @@ def _worth_new(telling: Telling, new: Telling) -> bool:
 
 
 def _from_nothing(figure: Figure, after: Content, new: Telling) -> Difference:
-    changes = compare(Content(after.meter, ()), after)
+    changes = compare(after.empty, after)
     return Difference(from_="", to=figure.name, say=new.say, changes=changes)

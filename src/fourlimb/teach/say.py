@@ -69,20 +69,23 @@ def runs(bars: Sequence[int]) -> list[tuple[int, int]]:
     return spans
 
 
-def say_places(meter: str, positions: Sequence[Fraction]) -> str:
-    """Places as they are counted: "1, 2& and 3", "every 8th", "every 16th of beat 3", "every &"."""
-    return _say_places(meter, tuple(sorted(set(positions))))
+def say_places(meter: str, positions: Sequence[Fraction], skipped: int = 0) -> str:
+    """Places as they are counted: "1, 2& and 3", "every 8th", "every 16th of beat 3", "every &".
+
+    `skipped`: beats that a pickup leaves out (`Grid.skipped`).
+    """
+    return _say_places(meter, tuple(sorted(set(positions))), skipped)
 
 
 @lru_cache(maxsize=8192)
-def _say_places(meter: str, left: tuple[Fraction, ...]) -> str:
+def _say_places(meter: str, left: tuple[Fraction, ...], skipped: int) -> str:
     whole = _every(meter, left) or _each_word(meter, left)
     if whole:
         return whole
     parts: list[str] = []
     at = 0
     while at < len(left):
-        size, word = _row(meter, left, at)
+        size, word = _row(meter, left, at, skipped)
         parts.append(word)
         at += size
     return listing(parts)
@@ -110,9 +113,9 @@ def _each_word(meter: str, positions: Sequence[Fraction]) -> str | None:
     return f"every {word}" if word and not word.startswith("+") else None
 
 
-def _row(meter: str, positions: Sequence[Fraction], at: int) -> tuple[int, str]:
+def _row(meter: str, positions: Sequence[Fraction], at: int, skipped: int) -> tuple[int, str]:
     """The longest even row that starts at index `at`, and how it is said; a lone place when there is none."""
-    best = (1, say_place(meter, positions[at]))
+    best = (1, say_place(meter, positions[at], skipped))
     for step, word in STEP_WORDS:
         size = 1
         while at + size < len(positions) and positions[at + size] - positions[at + size - 1] == step:
@@ -120,18 +123,18 @@ def _row(meter: str, positions: Sequence[Fraction], at: int) -> tuple[int, str]:
         if size < max(EVERY_LEAST, best[0] + 1) or positions[at].denominator > step.denominator:
             continue
         last = positions[at + size - 1]
-        best = (size, f"every {word} {_stretch(meter, positions[at], last, step)}")
+        best = (size, f"every {word} {_stretch(meter, positions[at], last, step, skipped)}")
     return best
 
 
-def _stretch(meter: str, first: Fraction, last: Fraction, step: Fraction) -> str:
+def _stretch(meter: str, first: Fraction, last: Fraction, step: Fraction, skipped: int) -> str:
     """From where to where an even row runs: "of beat 3", "from 3", "from 2& to 4"."""
     starts, lengths = beat_starts(meter), beat_lengths(meter)
     if first in starts and last + step == first + lengths[starts.index(first)]:
-        return f"of beat {starts.index(first) + 1}"
+        return f"of beat {skipped + starts.index(first) + 1}"
     if last + step >= bar_length(meter):
-        return f"from {say_place(meter, first)}"
-    return f"from {say_place(meter, first)} to {say_place(meter, last)}"
+        return f"from {say_place(meter, first, skipped)}"
+    return f"from {say_place(meter, first, skipped)} to {say_place(meter, last, skipped)}"
 
 
 def listing(parts: Sequence[str]) -> str:

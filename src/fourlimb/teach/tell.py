@@ -86,7 +86,7 @@ def describe(content: Content, *, names: Mapping[Sound, str] = SAY, start: Fract
             rows.setdefault((piece, mark), []).append(position)
     ordered = sorted(rows, key=lambda row: (TELLING_ORDER.index(row[0]), str(row[1]) if any(row[1]) else ""))
     return tuple(
-        f"{marked(names[piece], mark)} on {say_places(content.meter, rows[piece, mark])}"
+        f"{marked(names[piece], mark)} on {say_places(content.meter, rows[piece, mark], content.skipped)}"
         f"{for_long(content.meter, mark)}"
         for piece, mark in ordered
     )
@@ -184,10 +184,10 @@ def _clause(before: Content, after: Content, group: list[Change], names: Mapping
     return teller[group[0].what](before, after, group, names)
 
 
-def _subject(word: str, meter: str, positions: Sequence[Fraction]) -> tuple[str, bool]:
+def _subject(word: str, bar: Content, positions: Sequence[Fraction]) -> tuple[str, bool]:
     """Gives "the kick on 4&" and False, or "the kicks on 1 and 3" and True (plural)."""
     plural = len(positions) > 1
-    return f"the {many(word) if plural else word} on {say_places(meter, positions)}", plural
+    return f"the {many(word) if plural else word} on {say_places(bar.meter, positions, bar.skipped)}", plural
 
 
 def _named(before: Content, group: list[Change], names: Mapping[Sound, str]) -> str:
@@ -200,8 +200,8 @@ def _named(before: Content, group: list[Change], names: Mapping[Sound, str]) -> 
 def _say_move(before: Content, after: Content, group: list[Change], names: Mapping[Sound, str]) -> str:
     from_ = [change.from_ for change in group if change.from_ is not None]
     to = [change.to for change in group if change.to is not None]
-    subject, plural = _subject(_named(before, group, names), before.meter, sorted(from_))
-    return f"{subject} {'move' if plural else 'moves'} to {say_places(before.meter, sorted(to))}"
+    subject, plural = _subject(_named(before, group, names), before, sorted(from_))
+    return f"{subject} {'move' if plural else 'moves'} to {say_places(before.meter, sorted(to), before.skipped)}"
 
 
 def _say_drop(before: Content, after: Content, group: list[Change], names: Mapping[Sound, str]) -> str:
@@ -212,15 +212,15 @@ def _say_drop(before: Content, after: Content, group: list[Change], names: Mappi
         return f"the {word} is left out"
     later = [position for position in had if position >= min(gone)]
     if len(gone) > 2 and set(later) == gone:
-        return f"the {word} stops at {say_place(before.meter, min(gone))}"
-    subject, plural = _subject(word, before.meter, sorted(gone))
+        return f"the {word} stops at {say_place(before.meter, min(gone), before.skipped)}"
+    subject, plural = _subject(word, before, sorted(gone))
     return f"{subject} {'are' if plural else 'is'} left out"
 
 
 def _say_add(before: Content, after: Content, group: list[Change], names: Mapping[Sound, str]) -> str:
     word = marked(names[group[0].piece], mark_of(group[0]))
     places = sorted(change.to for change in group if change.to is not None)
-    where = f"{say_places(before.meter, places)}{for_long(before.meter, mark_of(group[0]))}"
+    where = f"{say_places(before.meter, places, before.skipped)}{for_long(before.meter, mark_of(group[0]))}"
     if mark_of(group[0]).second:
         return f"the {word} is added on {where}"
     if len(places) == 1:
@@ -234,7 +234,7 @@ def _say_swap(before: Content, after: Content, group: list[Change], names: Mappi
     had = [position for position, piece, _ in before.notes if piece == old]
     if len(places) == len(had) > 2:
         return f"the {names[old]} part goes to the {names[new]}"
-    subject, plural = _subject(_named(before, group, names), before.meter, places)
+    subject, plural = _subject(_named(before, group, names), before, places)
     verb = "are" if plural else "is"
     if (old, new) == ("hat_closed", "hat_open"):
         return f"{subject} {verb} open"
@@ -246,7 +246,7 @@ def _say_swap(before: Content, after: Content, group: list[Change], names: Mappi
 def _say_strike(before: Content, after: Content, group: list[Change], names: Mapping[Sound, str]) -> str:
     change = group[0]
     places = sorted(one.from_ for one in group if one.from_ is not None)
-    subject, plural = _subject(names[change.piece], before.meter, places)
+    subject, plural = _subject(names[change.piece], before, places)
     was = before.places.get((places[0], change.piece), Mark())
     now = mark_of(change)
     parts = _strike_parts(was, now, "are" if plural else "is", "get" if plural else "gets", plural)
@@ -296,7 +296,9 @@ def tail_of(
     beat = beat_of(before.meter, max(first, Fraction(0)))[0]
     if beat == 0:
         return None
-    return beat + 1, describe(after, names=names, start=beat_starts(before.meter)[beat]) or ("silence",)
+    return before.skipped + beat + 1, describe(after, names=names, start=beat_starts(before.meter)[beat]) or (
+        "silence",
+    )
 
 
 def _tail(
