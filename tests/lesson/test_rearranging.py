@@ -3,6 +3,7 @@
 from fractions import Fraction as F
 from pathlib import Path
 
+import msgspec
 from bench.written import song
 
 from fourlimb.arrange import Memory
@@ -55,9 +56,14 @@ def test_a_chart_for_a_target_is_printed_beside_the_lesson(tmp_path: Path) -> No
     from fourlimb.lesson.folder import lesson_files, write
 
     heard = song(["kick 1 2& 3; snare 2 4; hat every 8th"] * 2)
+    heard = msgspec.structs.replace(heard, song=msgspec.structs.replace(heard.song, title="Night Ferry"))
     lesson = build(heard)
     folder = tmp_path / "short.lesson"
     write(folder, lesson_files(lesson, heard))
     said = aim_at(folder, "tempo 70 %", tmp_path / "out")
     assert said.startswith("tempo 70 %: grade ")
-    assert {p.name for p in (tmp_path / "out").iterdir()} == {"aimed.pdf", "aimed.musicxml", "aimed.mid"}
+    named = {f"Night-Ferry-tempo-70{kind}" for kind in (".pdf", ".musicxml", ".mid")}
+    assert {p.name for p in (tmp_path / "out").iterdir()} == named
+    aim_at(folder, "tempo 70 %", tmp_path / "out", level="bones")
+    aim_at(folder, "no 16th kicks", tmp_path / "out")
+    assert len(list((tmp_path / "out").iterdir())) == 9, "one wish does not write over another's chart"

@@ -54,6 +54,12 @@ def test_silence_is_tacet_and_its_edges_are_landmarks() -> None:
     assert {(m.bar, m.what) for m in marks} >= {(9, "drums stop"), (13, "drums come in")}
 
 
+def test_the_silence_that_ends_a_song_is_no_landmark() -> None:
+    bars, hits = song((8, ROCK), (4, {}), (8, ROCK), (1, {}))
+    _, marks, _ = form(regular(["4/4"] * bars, BPM), hits)
+    assert [m.bar for m in marks if m.what == "drums stop"] == [9]
+
+
 def test_kick_alone_is_a_landmark() -> None:
     bars, hits = song((8, ROCK), (2, {"kick": ("0", "1/4", "1/2", "3/4")}), (8, ROCK))
     _, marks, _ = form(regular(["4/4"] * bars, BPM), hits)

@@ -19,7 +19,7 @@ SECTIONS = [Section(name="A", from_bar=1, to_bar=8), Section(name="B", from_bar=
 
 
 def _ferry(title: str = "Night Ferry"):
-    bars = [GROOVE] * 7 + [FILL] + ["crash 1; " + RIDE] + [RIDE] * 5 + ["", ""]
+    bars = [GROOVE] * 7 + [FILL] + ["crash 1; " + RIDE] + [RIDE] * 3 + ["", ""] + [RIDE] * 2
     given_chart, grid = song(bars)
     return sheet(given_chart, grid, SECTIONS, find_landmarks(given_chart, grid), title)
 

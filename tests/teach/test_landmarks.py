@@ -21,6 +21,10 @@ def test_stops_breaks_and_entries_are_landmarks() -> None:
     ]
 
 
+def test_the_silence_that_ends_a_song_is_no_landmark() -> None:
+    assert _marks(*song([GROOVE, "", GROOVE, "", ""])) == [(2, "drums stop"), (3, "drums come in")]
+
+
 def test_a_doubled_tempo_and_a_new_meter_are_landmarks() -> None:
     grid = from_tempi([("4/4", 80.0), ("4/4", 160.0), ("3/4", 160.0)])
     assert _marks(song([GROOVE, GROOVE, "hat every 8th; kick 1"], ["4/4", "4/4", "3/4"])[0], grid) == [

@@ -9,17 +9,19 @@ from fourlimb.model import InputError, Level, Sheet
 from .build import plan_of
 from .folder import read_lesson
 from .printing import layout_of
-from .show import one_line
+from .show import counted, one_line
 
 
 def aim_at(folder: Path, target: str, out: Path, *, level: Level = "full") -> str:
-    """Write aimed.pdf, .musicxml and .mid into `out`; says in a few lines what was done to get there.
+    """Write the chart as PDF, MusicXML and MIDI into `out`, named by song and target; says what was done.
+
+    Songs, targets and levels have files of their own: one wish does not write over another's chart.
 
     Raises InputError, one line, when the target is not understood or cannot be met.
     """
     from fourlimb import arrange, engrave
 
-    from .workshop import write_file
+    from .workshop import safe_words, write_file
 
     lesson = read_lesson(folder)
     chart, grid, reasons = arrange.aim(
@@ -39,15 +41,17 @@ def aim_at(folder: Path, target: str, out: Path, *, level: Level = "full") -> st
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(f"{out} cannot be made ({error.strerror}): choose another folder with -o") from None
-    write_file(out / "aimed.pdf", engrave.chart_pdf(sheet, layout_of(lesson.printing)))
-    write_file(out / "aimed.musicxml", engrave.musicxml(sheet))
-    write_file(out / "aimed.mid", engrave.midi(sheet))
+    words = (lesson.song.title, target, "" if level == "full" else f"from {level}")
+    name = "-".join(filter(None, map(safe_words, words))) or "chart"
+    write_file(out / f"{name}.pdf", engrave.chart_pdf(sheet, layout_of(lesson.printing)))
+    write_file(out / f"{name}.musicxml", engrave.musicxml(sheet))
+    write_file(out / f"{name}.mid", engrave.midi(sheet))
     before, steps = lesson.charts[level], [step for step in chart.steps if step not in lesson.charts[level].steps]
     lines = [
         f"{one_line(target)}: grade {chart.grade:.1f} (before {before.grade:.1f}), {len(chart.strokes)} of "
-        f"{len(before.strokes)} strokes, in {out}",
+        f"{len(before.strokes)} strokes, in {out / name}.pdf, .musicxml and .mid",
         *(f"  {step}" for step in steps),
-        arrange.hardest(chart, grid, lesson.kit),
+        f"  {hardest}" if (hardest := arrange.hardest(chart, grid, lesson.kit)) else "",
     ]
-    lines.append(f"  {len(reasons)} changes, each with its reason" if reasons else "  no stroke changes")
+    lines.append(f"  {counted(len(reasons), 'change')}" if reasons else "  no stroke changes")
     return "\n".join(line for line in lines if line)

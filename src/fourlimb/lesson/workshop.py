@@ -79,8 +79,13 @@ def make_demo(
 
 def safe_name(song: Path) -> str:
     """A name from a file's name that every disk takes: no separators, no dots in front, 80 characters."""
-    safe = "".join(ch if ch.isalnum() or ch in " -_'" else "-" for ch in title_of(song))
-    return "-".join(safe.split()).strip("-.")[:80] or "song"
+    return safe_words(title_of(song)) or "song"
+
+
+def safe_words(text: str) -> str:
+    """Words as part of a file's name; empty when nothing is left of them."""
+    safe = "".join(ch if ch.isalnum() or ch in " -_'" else "-" for ch in text)
+    return "-".join(safe.split()).strip("-.")[:80]
 
 
 def _kept(target: Path, again: bool) -> tuple[tuple[Correction, ...], Kit | None, Printing]:

@@ -185,16 +185,20 @@ def _long_rest(silent: Flags, bar: int) -> bool:
 
 
 def landmarks(grid: Grid, hits: Sequence[Hit], vectors: FloatArray) -> tuple[Landmark, ...]:
-    """Bars that anyone would recognise: drums stop, drums come in, kick alone, a fill on the toms."""
+    """Bars that anyone would recognise: drums stop, drums come in, kick alone, a fill on the toms.
+
+    After the last stroke nothing is left to find one's place for: the silence that ends a song is no landmark.
+    """
     sounds: dict[int, list[Sound]] = defaultdict(list)
     for hit in hits:
         if hit.bar is not None and hit.confidence >= SURE:
             sounds[hit.bar].append(hit.sound)
     found = []
+    last = max((bar for bar, heard in sounds.items() if heard), default=0)
     for index, bar in enumerate(grid.numbers):
         here = set(sounds[bar])
         before = sounds[grid.numbers[index - 1]] if index else []
-        if not here and before:
+        if not here and before and bar < last:
             found.append(Landmark(bar=bar, what="drums stop"))
         elif here and not before and index:
             found.append(Landmark(bar=bar, what="drums come in"))

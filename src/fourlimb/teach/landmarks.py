@@ -1,8 +1,8 @@
 """Landmarks: bars anyone can recognise by ear, where a lost player finds the place again.
 
 Read from the chart and the grid: the drums stop or come back, one piece plays alone, the feel or the tempo changes.
-Only departures are landmarks, each at the bar where it begins. Whoever has better ears may bring more (see
-`Landmark`).
+Only departures are landmarks, each at the bar where it begins; the silence after the last stroke is none. Whoever has
+better ears may bring more (see `Landmark`).
 """
 
 from collections.abc import Sequence
@@ -22,8 +22,11 @@ def find_landmarks(chart: Chart, grid: Grid) -> tuple[Landmark, ...]:
     """Landmarks of a song in song order; none for a song without drums."""
     found: list[Landmark] = []
     before: str | None = None
+    last = max(chart.by_bar, default=0)
     for bar in grid.numbers:
         state = _state(chart, bar)
+        if state == "silent" and bar > last:
+            break
         if state != before:
             what = _arrival(before, state)
             if what:
