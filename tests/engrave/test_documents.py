@@ -10,8 +10,9 @@ from builder import GROOVE, night_ferry, sheet
 
 from fourlimb import engrave
 from fourlimb.engrave import CueLine, Layout, chart_pdf, figures_pdf, practice_pdf, roadmap_pdf, teacher_pdf
+from fourlimb.engrave.overview import roadmap_parts
 from fourlimb.engrave.typeface import MISSING, shown
-from fourlimb.model import Change, Difference, Doubt, Figure, InputError, Introduction, Plan, Reason, Sheet
+from fourlimb.model import Change, Difference, Doubt, FeelSpan, Figure, InputError, Introduction, Plan, Reason, Sheet
 
 TITLES = {
     "empty": "",
@@ -112,6 +113,13 @@ def test_the_road_map_is_one_page_while_that_can_be_read_and_holds_every_section
         pages = text_of(roadmap_pdf(sheet([GROOVE] * max(2 * count, 2), sections=sections)))
         assert len(pages) == expected
         assert all(name in " ".join(" ".join(pages).split()) for name, *_ in sections)
+
+
+def test_the_road_map_tells_a_section_from_its_first_bar_to_its_last() -> None:
+    felt = [FeelSpan(from_bar=3, to_bar=4, feel="half-time")]
+    made = sheet([GROOVE] * 8, sections=[("A", 1, 8)], landmarks={7: "kick alone"}, feel=felt)
+    rows = roadmap_parts(made, Layout())[0]["rows"]
+    assert rows[0]["says"] == ["3: half-time feel", "5: normal feel", "7: kick alone"]
 
 
 def test_the_figures_sheet_has_each_figure_once_in_running_order() -> None:

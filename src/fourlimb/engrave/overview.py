@@ -167,13 +167,14 @@ def _row(sheet: Sheet, section: Section, groove: int | None, cut: dict[int, str]
 
 
 def _says(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
-    """What must be known in a section, most urgent first: cues, tempo, feel, meter, fills, rests."""
+    """What must be known in a section, as it comes: cues, tempo, feel, meter; then fills, rests."""
     inside = [n for n in range(section.from_bar, section.to_bar + 1) if sheet.grid.has(n)]
-    said = [f"{_at(section, m.bar)}{m.what}" for m in sheet.landmarks if m.bar in inside]
+    said: list[str] = []
     tempi = tempo_marks(sheet)
     first = next(iter(tempi), None)
     for number in inside:
         where = _at(section, number)
+        said += [f"{where}{mark.what}" for mark in sheet.landmarks if mark.bar == number]
         if number in tempi and number != first:
             said.append(f"{where}{round(tempi[number])} a minute")
         if sheet.grid.has(number - 1) and shown_meter(sheet, number) != shown_meter(sheet, number - 1):
