@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from fourlimb.lesson import corrections as c
 from fourlimb.model import CorrectionError
+from fourlimb.model.count import Way
 from fourlimb.model.grid import from_tempi, regular
 
 GRID = regular(["4/4"] * 16 + ["3/4"], 100.0)
@@ -24,6 +25,20 @@ GRID = regular(["4/4"] * 16 + ["3/4"], 100.0)
         ("Bars 9-10: hat every quarter", c.Exactly((9, 10), (("hat_closed", (F(0), F(1, 4), F(1, 2), F(3, 4))),))),
         ("bars 1-2, 5: no crash", c.Exactly((1, 2, 5), (("crash", ()),))),
         ("bar 12: as bar 8", c.AsBar((12,), 8)),
+        ("Bar 12: Kick on 1 and 3", c.Exactly((12,), (("kick", (F(0), F(1, 2))),))),
+        ("measure 12 kick 1 3", c.Exactly((12,), (("kick", (F(0), F(1, 2))),))),
+        ("bones bars 9-10 as full", c.AsLevel((9, 10), "full", "bones")),
+        ("bar 12: ghost 2a", c.Exactly((12,), (("snare", (F(7, 16),)),), None, (Way(stress="ghost"),))),
+        (
+            "bar 12: kick 1; accented rimshot 2; snare flam 4",
+            c.Exactly(
+                (12,),
+                (("kick", (F(0),)), ("snare", (F(1, 4),)), ("snare", (F(3, 4),))),
+                None,
+                (Way(), Way(struck="rimshot", stress="accent"), Way(grace="flam")),
+            ),
+        ),
+        ("full bar 12: plain snare 2", c.Exactly((12,), (("snare", (F(1, 4),)),), "full", (Way(stress="plain"),))),
         ("bar 12: silent", c.Silent((12,))),
         ("steady bar 12: kick 1", c.Exactly((12,), (("kick", (F(0),)),), "steady")),
         ("bones bars 9-10: as full", c.AsLevel((9, 10), "full", "bones")),
@@ -72,6 +87,11 @@ def test_a_pickup_is_named_and_counted_as_the_chart_counts_it() -> None:
         ("bar 3: kik 1", "did you mean"),
         ("bars 16-17: kick 1", "different meters"),
         ("bars 1-2: swing 0.95", "0.5 (straight) to 0.8"),
+        ("bar 10: this is the one", "which beat"),
+        ("tempo 120", "tempo x2"),
+        ("bar 3: ghosted hat 1", "only the snare"),
+        ("bar 3: accented kick 1", "no accent"),
+        ("bar 3: accent 2", "names no piece"),
         ("bar 3: as chorus", "not understood"),
         ("bars 3: as bars 1-2", "one bar"),
         ("full bar 3: as full", "two levels"),

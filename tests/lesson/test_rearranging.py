@@ -8,7 +8,7 @@ from bench.written import song
 
 from fourlimb.arrange import Memory
 from fourlimb.lesson import build
-from fourlimb.model import Correction
+from fourlimb.model import Correction, Lesson, Level
 from fourlimb.model.codec import encode
 
 BARS = ("kick 1 2& 3; snare 2 4; hat every 8th", "kick 1 2& 3 4&; snare 2 4; hat every 8th")
@@ -49,6 +49,42 @@ def test_a_level_may_be_aimed_by_a_correction_and_a_target_that_means_nothing_is
     assert kicks == {F(0), F(3, 8), F(1, 2)}
     assert lesson.charts["steady"].grade <= 2
     assert any(r.rule == "16th kicks left out" and r.levels == ("full",) for r in lesson.reasons)
+
+
+def _snares(made: Lesson, level: Level, bar: int) -> dict[F, tuple[bool, bool, str | None]]:
+    strokes = made.charts[level].by_bar[bar]
+    return {s.position: (s.ghost, s.accent, s.grace) for s in strokes if s.piece == "snare"}
+
+
+def test_ghosts_accents_and_flams_are_written_and_taken_away_in_words() -> None:
+    said = (
+        "bar 1: ghosted snare 2a 3e; accented snare 4",
+        "bar 2: snare flam 4; hat 1 1& 2 2& 3 3& 4&",  # a flam takes both hands
+        "bar 3: ghost 2 4",
+        "bar 3: plain snare 2",
+        "steady bar 4: accented flam snare 2",
+        "bar 4: accented hat 1",
+    )
+    given = tuple(Correction(n=n, what=what) for n, what in enumerate(said, 1))
+    made = build(song(["kick 1 3; snare 2 4; hat every 8th"] * 8), corrections=given)
+    assert [item.state for item in made.corrections] == ["applied"] * len(said)
+    plain, ghost = (False, False, None), (True, False, None)
+    assert _snares(made, "full", 1) == {
+        F(1, 4): plain, F(7, 16): ghost, F(9, 16): ghost, F(3, 4): (False, True, None),
+    }  # fmt: skip
+    assert set(_snares(made, "steady", 1)) == {F(1, 4), F(3, 4)}, "ghosts are not for an easier level"
+    assert _snares(made, "full", 2) == {F(1, 4): plain, F(3, 4): (False, False, "flam")}
+    assert _snares(made, "full", 3) == {F(1, 4): plain, F(3, 4): ghost}
+    assert _snares(made, "full", 4) == {F(1, 4): plain, F(3, 4): plain}
+    assert _snares(made, "steady", 4)[F(1, 4)] == (False, True, "flam")
+    hats = [s for s in made.charts["full"].by_bar[4] if s.piece == "hat_closed"]
+    assert [s.position for s in hats if s.accent] == [F(0)]
+
+
+def test_a_ghost_that_the_teacher_wants_is_one_though_nothing_is_louder() -> None:
+    given = (Correction(n=1, what="bars 1-4: ghosted snare 2 4"),)
+    made = build(song(["kick 1 3; snare 2 4; hat every 8th"] * 4), corrections=given)
+    assert all(s.ghost for s in made.charts["full"].strokes if s.piece == "snare")
 
 
 def test_a_chart_for_a_target_is_printed_beside_the_lesson(tmp_path: Path) -> None:

@@ -261,7 +261,7 @@ def _note(
         hits, key=lambda h: (h.by == "teacher", h.layer in (None, "kit"), h.sound == piece, h.confidence, -h.id)
     )
     above = own.loudness_db - usual[own.sound]
-    ghost = piece == "snare" and above <= -GHOST_DB
+    ghost = piece == "snare" and (own.stress == "ghost" if own.stress else above <= -GHOST_DB)
     value = fidelity.weight(piece, above_usual_db=above, confidence=own.confidence, ghost=ghost)
     if own.layer not in (None, "kit") or (piece != own.sound and own.sound in EXTRA_SOUNDS):
         value *= fidelity.LAYER_SHARE
@@ -276,7 +276,7 @@ def _note(
         hits=tuple(h.id for h in hits),
         pinned=pinned,
         ghost=ghost,
-        accent=piece not in FOOT and above >= ACCENT_DB,
+        accent=piece not in FOOT and (own.stress == "accent" if own.stress else above >= ACCENT_DB),
         grace=own.grace if piece not in FOOT else None,
         struck=own.struck if own.struck is not None and piece in WAYS[own.struck] else None,
         second=second,

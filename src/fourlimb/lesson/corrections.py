@@ -7,6 +7,7 @@ What may be written (bars are numbers, ranges and lists: `bar 12`, `bars 9-12`, 
     bar 12: no crash                    the piece is left out
     bar 12: choked crash 1; rimshot 2   how it is struck: rimshot, buzz, choked, half-open, foot splash, ringing,
                                         second (on the second crash)
+    bar 12: ghosted snare 2a; flam 4    how hard, and what before it: ghosted, accented, flam, drag, ruff; plain: none
     bar 12: snare roll 1-2              a roll through beats 1 and 2; also: buzz roll, roll in 16ths, roll 3 until 4&,
                                         tied snare roll (goes on from the bar before), no roll
     bars 9-12: words "fer-ry at night"  a syllable to each place struck; snare words "...": to one piece; no words
@@ -38,10 +39,11 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import Final
 
-from fourlimb.model import LEVELS, CorrectionError, Level
-from fourlimb.model.count import read_line, read_piece, read_way
+from fourlimb.model import LEVELS, CorrectionError, Level, Sound
+from fourlimb.model.count import Way, read_line, read_piece, read_way
 from fourlimb.model.grid import FeelName, Grid
 from fourlimb.model.places import bar_length
+from fourlimb.model.sounds import FOOT, SAY
 
 from .orders import AimedAt as AimedAt
 from .orders import Alike as Alike
@@ -75,6 +77,9 @@ _SCOPE = re.compile(
     r"^(?:(?P<level>full|steady|bones)\s+)?(?:bars?\s+(?P<bars>[\d\s,\-–]+?)|(?:the\s+)?pickup)\s*:\s*(?P<what>.+)$",
     re.I | re.S,
 )
+_NO_COLON = re.compile(
+    r"^((?:(?:full|steady|bones)\s+)?(?:bars?\s+\d[\d\s,\-–]*?|(?:the\s+)?pickup))\s+([a-z].*)$", re.I | re.S
+)
 _AIM = re.compile(r"^(?P<level>full|steady|bones)\s*:\s*(?P<target>no .+|grade .+)$", re.I)
 _TEMPO = re.compile(r"^tempo\s*(?P<sign>[x×*/÷])\s*2$", re.I)
 _LINE_AT = re.compile(r"^bar line at (?P<time>\d+(?:\.\d+)?)\s*s?$", re.I)
@@ -93,7 +98,7 @@ def read(text: str, grid: Grid) -> Order:
 
     Raises CorrectionError: one line that says what is not understood and how to write it.
     """
-    words = " ".join(text.split())
+    words = _told_plainly(" ".join(text.split()))
     if not words:
         raise CorrectionError(f"the correction is empty: {HELP}")
     if len(words) > MAX_TEXT:
@@ -103,6 +108,12 @@ def read(text: str, grid: Grid) -> Order:
         level = _level(scope["level"])
         return _in_bars(bars, level, scope["what"].strip(), grid)
     return _whole_song(words, grid)
+
+
+def _told_plainly(words: str) -> str:
+    """What is said as well as what is written: "measure" is a bar, and the colon after the bars may be forgotten."""
+    words = re.sub(r"^((?:full|steady|bones)\s+)?measure(s?)\b", r"\1bar\2", words, flags=re.I)
+    return words if _ONE.match(words) else _NO_COLON.sub(r"\1: \2", words)
 
 
 def read_bars(text: str, grid: Grid) -> tuple[int, ...]:
@@ -140,6 +151,8 @@ def _level(word: str | None) -> Level | None:
 
 def _in_bars(bars: tuple[int, ...], level: Level | None, what: str, grid: Grid) -> Order:
     lower = what.lower()
+    if lower.endswith("is the one"):
+        raise CorrectionError("say which beat begins the bar, like: bar 3 beat 2 is the one")
     if lower in ("silent", "tacet", "rest", "no drums"):
         return Silent(bars, level)
     if lower.startswith("as "):
@@ -161,9 +174,19 @@ def _in_bars(bars: tuple[int, ...], level: Level | None, what: str, grid: Grid) 
     if not read:
         raise CorrectionError(f"nothing is said about the bars: {HELP}")
     meter, skipped = next(iter(counted))
-    lines = tuple(read_line(meter, line, skipped) for _, _, line in read)
-    ways = tuple((struck, second) for struck, second, _ in read)
-    return Exactly(bars, lines, level, ways if any(struck or second for struck, second in ways) else ())
+    lines = tuple(read_line(meter, line, skipped) for _, line in read)
+    ways = tuple(_possible(way, sound) for (way, _), (sound, _) in zip(read, lines, strict=True))
+    return Exactly(bars, lines, level, ways if any(map(any, ways)) else ())
+
+
+def _possible(way: Way, sound: Sound) -> Way:
+    """The way, if that piece is written so."""
+    if way.stress == "ghost" and sound != "snare":
+        raise CorrectionError(f"the {SAY[sound]} is not written ghosted: only the snare is")
+    if (way.grace or way.stress == "accent") and sound in FOOT:
+        what = way.grace or "accent"
+        raise CorrectionError(f"the {SAY[sound]} has no {what}: it is written for what hands strike")
+    return way
 
 
 def _alike(bars: tuple[int, ...], level: Level | None, source: str, grid: Grid) -> Order:
@@ -254,4 +277,8 @@ def _whole_song(words: str, grid: Grid) -> Order:
     for start, make in simple.items():
         if words.lower().startswith(start) and words[len(start) :].strip():
             return make(words[len(start) :].strip())
+    if re.match(r"^(?:the )?tempo (?:is )?\d", words, re.I):
+        raise CorrectionError(
+            "the tempo is that of the recording: say tempo x2, tempo /2, or where a bar begins: bar line at 12.34"
+        )
     raise CorrectionError(f'"{words[:60]}" is not understood: {HELP}')

@@ -6,6 +6,7 @@ from typing import Any
 import msgspec
 
 from fourlimb.model import Chart, CorrectionError, Grid, InputError, Kit, Level, Limb, Reason, Section, Sound, Stroke
+from fourlimb.model.count import Way
 from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT
 
@@ -62,17 +63,28 @@ def _without(chart: Chart, bars: tuple[int, ...]) -> Chart:
 def _exactly(chart: Chart, order: c.Exactly, grid: Grid, kit: Kit) -> Chart:
     strokes = list(chart.strokes)
     for bar in order.bars:
-        for piece, positions, struck, second in order.told:
+        for piece, positions, way in order.told:
             if any(position >= grid.length(bar) for position in positions):
                 raise CorrectionError(f"bar {bar} is too short for it")
             old = {s.position: s for s in strokes if s.bar == bar and s.piece == piece}
-            marked = struck is not None or second
-            strokes = [s for s in strokes if s not in old.values() or (marked and s.position not in positions)]
+            strokes = [s for s in strokes if s not in old.values() or (any(way) and s.position not in positions)]
             for position in positions:
                 stroke = _stroke(chart, old.get(position), bar, position, piece, kit, strokes)
-                way = {"struck": struck or stroke.struck, "second": second or stroke.second}
-                strokes.append(msgspec.structs.replace(stroke, **way))
+                strokes.append(_in_way(stroke, way))
     return _with(chart, strokes)
+
+
+def _in_way(stroke: Stroke, way: Way) -> Stroke:
+    """The stroke as it is said to be struck; what is not said stays."""
+    said = way.stress is not None
+    return msgspec.structs.replace(
+        stroke,
+        struck=way.struck or stroke.struck,
+        second=way.second or stroke.second,
+        ghost=way.stress == "ghost" if said else stroke.ghost,
+        accent=way.stress == "accent" if said else stroke.accent,
+        grace=way.grace if way.grace or way.stress == "plain" else stroke.grace,
+    )
 
 
 def _stroke(

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from fourlimb.model import Level, Sound, Struck
+from fourlimb.model import Level, Sound
+from fourlimb.model.count import Way
 from fourlimb.model.grid import FeelName
 
 from .rhythm_orders import NotRolled, Rolled, Words
@@ -13,20 +14,20 @@ from .rhythm_orders import NotRolled, Rolled, Words
 class Exactly:
     """These places, and no others, for a piece in some bars.
 
-    `ways`, where any is named, has one entry a line: how it is struck, and whether on the second of its kind. A line
-    with a way adds or marks its places and leaves the piece's others alone.
+    `ways`, where any is named, has one entry a line. A line with a way adds or marks its places and leaves the
+    piece's others alone.
     """
 
     bars: tuple[int, ...]
     lines: tuple[tuple[Sound, tuple[Fraction, ...]], ...]
     level: Level | None = None
-    ways: tuple[tuple[Struck | None, bool], ...] = ()
+    ways: tuple[Way, ...] = ()
 
     @property
-    def told(self) -> tuple[tuple[Sound, tuple[Fraction, ...], Struck | None, bool], ...]:
+    def told(self) -> tuple[tuple[Sound, tuple[Fraction, ...], Way], ...]:
         """Each line with its way."""
-        ways = self.ways or ((None, False),) * len(self.lines)
-        return tuple((*line, *way) for line, way in zip(self.lines, ways, strict=True))
+        ways = self.ways or (Way(),) * len(self.lines)
+        return tuple((*line, way) for line, way in zip(self.lines, ways, strict=True))
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ the reason. What concerns a single level's chart is handed on and applied after 
 from dataclasses import dataclass, field
 from fractions import Fraction
 from statistics import median
+from typing import Final
 
 import msgspec
 
@@ -20,8 +21,9 @@ from fourlimb.model import (
     Listening,
     Section,
     Sound,
-    Struck,
 )
+from fourlimb.model.count import Way
+from fourlimb.model.heard import Stress
 from fourlimb.model.sounds import SAY
 
 from . import corrections as c
@@ -138,9 +140,9 @@ def _next_id(hits: list[Hit]) -> int:
 def _exactly(done: Replayed, order: c.Exactly) -> Listening:
     heard, hits = done.heard, list(done.heard.hits)
     for bar in order.bars:
-        for sound, positions, struck, second in order.told:
-            if struck or second:
-                hits = _struck(heard, hits, bar, sound, positions, struck, second)
+        for sound, positions, way in order.told:
+            if any(way):
+                hits = _struck(heard, hits, bar, sound, positions, way)
                 continue
             mine = {h.position: h for h in hits if h.bar == bar and h.sound == sound and h.position in positions}
             hits = [h for h in hits if not (h.bar == bar and h.sound == sound)]
@@ -165,20 +167,36 @@ def _struck(
     bar: int,
     sound: Sound,
     positions: tuple[Fraction, ...],
-    struck: Struck | None,
-    second: bool,
+    way: Way,
 ) -> list[Hit]:
-    """These places of a piece struck in this way, or on the second of its kind; written where they are not there."""
+    """These places of a piece struck in this way; written where they are not there."""
     alike = HATS_BY_STICK if sound in HATS_BY_STICK else (sound,)
     for position in positions:
         here = [h for h in hits if h.bar == bar and h.position == position and h.sound in alike]
         first = here[0] if here else _written(heard, _next_id(hits), bar, position, sound)
         told = msgspec.structs.replace(
-            first, sound=sound, struck=struck or first.struck, second=second or first.second,
-            confidence=1.0, by="teacher", layer=None,
+            first, sound=sound, struck=way.struck or first.struck, second=way.second or first.second,
+            grace=way.grace or first.grace, confidence=1.0, by="teacher", layer=None,
         )  # fmt: skip
-        hits = [h for h in hits if h not in here] + [told]
+        hits = [h for h in hits if h not in here] + [_stressed(heard, told, way)]
     return hits
+
+
+STRESSED_DB: Final[dict[Stress, float]] = {"ghost": -16.0, "accent": 8.0, "plain": 0.0}
+"""How loud a stroke of the teacher's is played beside the usual one of its sound (ours: clearly past what the
+arranger takes for a ghost, 12 dB under, and for an accent, 6 over)."""
+
+
+def _stressed(heard: Listening, hit: Hit, way: Way) -> Hit:
+    """The stroke as hard as the teacher says; plain also takes away what stands before it."""
+    if way.stress is None:
+        return hit
+    from fourlimb.arrange.loudness import usual_loudness
+
+    usual = usual_loudness(heard.hits).get(hit.sound, ORDINARY_LOUDNESS_DB)
+    grace = way.grace if way.stress == "plain" else hit.grace
+    loud = min(usual + STRESSED_DB[way.stress], 0.0)
+    return msgspec.structs.replace(hit, stress=way.stress, loudness_db=loud, grace=grace)
 
 
 def _as_bar(done: Replayed, order: c.AsBar) -> Listening:

@@ -9,15 +9,15 @@ practice for 32nds and others, which are given as a fraction of the beat):
 
 A line of quick entry names a piece and its places: `kick 1 2& 3; snare 2 4; hat every 8th; no crash`. How it is
 struck may stand before the piece: `rimshot 2 4`, `buzz 4`, `choked crash 1`, `half-open hat every 8th`,
-`foot splash 2`, `second crash 3`.
+`foot splash 2`, `second crash 3`, `ghosted snare 2a`, `accented hat 1`, `flam 4`, `plain snare 2`.
 """
 
 import re
 from fractions import Fraction
-from typing import Final
+from typing import Final, NamedTuple
 
 from .errors import CorrectionError
-from .heard import Struck
+from .heard import Grace, Stress, Struck
 from .places import bar_length, beat_lengths, beat_of, beat_starts
 from .sounds import SAY, Sound
 
@@ -60,21 +60,46 @@ PIECE_WORDS: Final[dict[str, Sound]] = {
 }
 """What a teacher may type for a piece."""
 
-WAY_WORDS: Final[tuple[tuple[str, Struck | None, Sound], ...]] = (
-    ("rimshots", "rimshot", "snare"),
-    ("rimshot", "rimshot", "snare"),
-    ("buzzed", "buzz", "snare"),
-    ("buzz", "buzz", "snare"),
-    ("choked", "choke", "crash"),
-    ("choke", "choke", "crash"),
-    ("half-open", "half_open", "hat_open"),
-    ("half open", "half_open", "hat_open"),
-    ("foot splash", "foot_splash", "hat_pedal"),
-    ("ringing", "let_ring", "crash"),
-    ("second", None, "crash"),
+
+class Way(NamedTuple):
+    """How a stroke is struck, as far as it is said: the way, on the second of its kind, how hard, what before it."""
+
+    struck: Struck | None = None
+    second: bool = False
+    stress: Stress | None = None
+    grace: Grace | None = None
+
+    def over(self, other: "Way") -> "Way":
+        """Both said of one stroke; this one where they disagree."""
+        return Way(
+            self.struck or other.struck, self.second or other.second, self.stress or other.stress,
+            self.grace or other.grace,
+        )  # fmt: skip
+
+
+LINKS: Final = frozenset({"on", "and", "at"})
+"""Words between pieces and places that say nothing more: "kick on 1 and 3" is "kick 1 3"."""
+
+WAY_WORDS: Final[tuple[tuple[str, Way, Sound | None], ...]] = (
+    ("rimshots?", Way(struck="rimshot"), "snare"),
+    ("buzz(?:ed)?", Way(struck="buzz"), "snare"),
+    ("choked?", Way(struck="choke"), "crash"),
+    ("half[- ]open", Way(struck="half_open"), "hat_open"),
+    ("foot splash", Way(struck="foot_splash"), "hat_pedal"),
+    ("ringing", Way(struck="let_ring"), "crash"),
+    ("second", Way(second=True), "crash"),
+    ("ghost(?:ed|s)?", Way(stress="ghost"), "snare"),
+    ("accent(?:ed|s)?", Way(stress="accent"), None),
+    ("plain", Way(stress="plain"), None),
+    ("flam(?:med|s)?", Way(grace="flam"), "snare"),
+    ("drags?", Way(grace="drag"), "snare"),
+    ("ruffs?", Way(grace="ruff"), "snare"),
 )
-"""What may stand before a piece to say how it is struck ("second": on the second of its kind), and the piece that is
-meant where none is named."""
+"""What may stand before a piece to say how it is struck ("second": on the second of its kind; "plain": neither
+ghosted nor accented, and nothing before it), and the piece that is meant where none is named (None: it must be
+named)."""
+
+_GRACE_AFTER = re.compile(r"^(?P<piece>[a-z][a-z \-]*?)\s+(?P<grace>flam|drag|ruff)s?(?=\s+(?:\d|every\b))", re.I)
 
 _PLACE = re.compile(r"^(\d+)(e|&|and|a|trip|let|\+\d+/\d+)?$")
 
@@ -136,7 +161,7 @@ def read_line(meter: str, text: str, skipped: int = 0) -> tuple[Sound, tuple[Fra
 
     `skipped`: as for `read_place`.
     """
-    words = text.strip().split()
+    words = [word for word in text.strip().split() if word.lower() not in LINKS]
     if not words:
         raise CorrectionError("nothing was written: name a piece and its places, like kick 1 2& 3")
     if words[0].lower() in ("no", "without"):
@@ -152,18 +177,34 @@ def read_line(meter: str, text: str, skipped: int = 0) -> tuple[Sound, tuple[Fra
     return piece, tuple(sorted({read_place(meter, w.strip(","), skipped) for w in words[first:]}))
 
 
-def read_way(text: str) -> tuple[Struck | None, bool, str]:
-    """Takes a way of striking off the front of a line: "choked crash 1" -> (choke, no second, "crash 1")."""
-    line = " ".join(text.split())
-    for word, struck, usual in WAY_WORDS:
-        if not re.match(rf"{word}(?=\s|$)", line, re.I):
+def read_way(text: str) -> tuple[Way, str]:
+    """Takes how it is struck off a line: "choked crash 1" -> (Way(struck="choke"), "crash 1").
+
+    Several may stand together ("accented rimshot 2"); a flam may stand after its piece ("snare flam 4"). Raises
+    CorrectionError where a piece must be named and is not.
+    """
+    line = _GRACE_AFTER.sub(r"\g<grace> \g<piece>", " ".join(text.split()))
+    way = Way()
+    while found := _way_at(line):
+        said, line = found
+        way = way.over(said)
+    return way, line
+
+
+def _way_at(line: str) -> tuple[Way, str] | None:
+    """The first word of a line when it is a way, and the rest with its piece."""
+    for word, way, usual in WAY_WORDS:
+        found = re.match(rf"{word}(?=\s|$)", line, re.I)
+        if not found:
             continue
-        rest = line[len(word) :].strip()
-        named = rest and not (rest[0].isdigit() or rest.lower().startswith("every"))
-        if struck == "half_open":
-            rest = re.sub(r"^(?:hi-?)?hats?\b", SAY["hat_open"], rest, flags=re.I)
-        return struck, struck is None, rest if named else f"{SAY[usual]} {rest}"
-    return None, False, line
+        rest = line[found.end() :].strip()
+        if rest and not (rest[0].isdigit() or rest.lower().startswith("every")):
+            named = re.sub(r"^(?:hi-?)?hats?\b", SAY["hat_open"], rest, flags=re.I)
+            return way, named if way.struck == "half_open" else rest
+        if usual is None:
+            raise CorrectionError(f'"{line}" names no piece: say which, like {found[0]} snare {rest or "2 4"}')
+        return way, f"{SAY[usual]} {rest}"
+    return None
 
 
 def _every(meter: str, text: str) -> tuple[Fraction, ...]:

@@ -25,6 +25,10 @@ Struck = Literal["rimshot", "buzz", "choke", "half_open", "foot_splash", "let_ri
 """Ways of striking that are a property of a stroke, not a piece of their own."""
 
 
+Stress = Literal["ghost", "accent", "plain"]
+"""How hard a stroke is meant to be struck, whatever was measured."""
+
+
 class Song(msgspec.Struct, frozen=True, kw_only=True):
     """Facts of the recording (or MIDI, or MusicXML part). `sha256` is of the file's bytes, lower-case hex.
 
@@ -57,8 +61,9 @@ class Hit(msgspec.Struct, frozen=True, kw_only=True):
 
     `loudness_db` is relative to the song's loudest kit stroke (0 and below); `confidence` 0 to 1;
     `layer` marks sounds that are not one drummer's (None or "kit": part of the kit); `grace` a flam or drag heard
-    as one; `struck` how, where that is known; `roll` where a file writes one; `second`: on the second of its kind
-    (the other crash); `late_ms` played place against written place; `by` says who put it there.
+    as one; `struck` how, where that is known; `stress` how hard, where the teacher says so; `roll` where a file
+    writes one; `second`: on the second of its kind (the other crash); `late_ms` played place against written place;
+    `by` says who put it there.
     """
 
     id: int
@@ -71,6 +76,7 @@ class Hit(msgspec.Struct, frozen=True, kw_only=True):
     layer: Layer | None = None
     grace: Grace | None = None
     struck: Struck | None = None
+    stress: Stress | None = None
     roll: Roll | None = None
     second: bool = False
     late_ms: float | None = None
