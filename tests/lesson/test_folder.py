@@ -157,6 +157,9 @@ def test_a_damaged_lesson_is_told_in_one_line_with_the_way_back(tmp_path: Path, 
 
 
 def test_no_lesson_is_told_from_a_damaged_one(tmp_path: Path) -> None:
+    (tmp_path / "song.mp3").write_bytes(b"a song, not its lesson")
+    with pytest.raises(LessonError, match="is a file, not a lesson folder"):
+        room.read_lesson(tmp_path / "song.mp3")
     with pytest.raises(LessonError, match="no such folder"):
         room.read_lesson(tmp_path / "nowhere")
     with pytest.raises(LessonError, match="not a lesson folder"):

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fourlimb.model import CorrectionError
-from fourlimb.model.count import read_line, read_place, say_line, say_place
+from fourlimb.model.count import read_line, read_place, say_line, say_place, speak_place
 from fourlimb.model.places import bar_length
 
 METERS = ("4/4", "3/4", "2/4", "6/8", "12/8", "5/4", "7/8", "9/8", "2/2")
@@ -33,6 +33,33 @@ def test_a_place_said_is_the_place_read(meter: str, n: int, parts: int) -> None:
 )
 def test_places_are_counted_as_drummers_do(meter: str, text: str, position: F) -> None:
     assert read_place(meter, text) == position
+
+
+@pytest.mark.parametrize(
+    ("meter", "position", "said"),
+    [
+        ("4/4", F(15, 32), "the 32nd after 2a"),
+        ("4/4", F(3, 8), "2&"),
+        ("4/4", F(1, 24), "the triplet 16th after 1"),
+        ("6/8", F(3, 16), "the 16th after 1&"),
+        ("2/2", F(1, 16), "the 16th after 1"),
+        ("4/4", F(1, 64), "1+1/16"),
+    ],
+)
+def test_what_lies_between_counted_places_is_told_by_note_value(meter: str, position: F, said: str) -> None:
+    assert speak_place(meter, position) == said
+    assert read_line(meter, f"snare {said}") == ("snare", (position,))
+
+
+@given(st.sampled_from(METERS), st.integers(0, 10_000), st.sampled_from([16, 12, 24, 32, 20]))
+def test_a_place_told_is_the_place_read(meter: str, n: int, parts: int) -> None:
+    position = F(n, parts) % bar_length(meter)
+    assert read_line(meter, f"kick {speak_place(meter, position)}") == ("kick", (position,))
+
+
+def test_a_note_after_the_last_place_is_not_in_the_bar() -> None:
+    with pytest.raises(CorrectionError, match="past the end"):
+        read_line("4/4", "kick 8th after 4&")
 
 
 def test_a_line_of_quick_entry() -> None:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fourlimb.model import Kit
-from fourlimb.model.count import read_place
+from fourlimb.model.count import read_place, say_place
 from fourlimb.model.places import bar_length
 from fourlimb.teach import plan
 from fourlimb.teach.changes import compare
@@ -155,6 +155,7 @@ def _read(meter: str, text: str) -> list[F]:
 
     starts, lengths = beat_starts(meter), beat_lengths(meter)
     found: set[F] = set()
+    text = re.sub(r"the (triplet )?(\d+)(?:th|nd) after (\S+?)(?=,| |$)", lambda m: _after(meter, m), text)
     for part in re.split(r", | and ", text):
         row = re.fullmatch(r"every (.+?)(?: of beat (\d+)| from (\S+?)(?: to (\S+))?)?", part)
         if row is None:
@@ -172,6 +173,12 @@ def _read(meter: str, text: str) -> list[F]:
         else:
             found |= {read_place(meter, f"{n + 1}{row[1]}") for n in range(len(starts))}
     return sorted(found)
+
+
+def _after(meter: str, found: re.Match[str]) -> str:
+    """The place a note after another, written out."""
+    value = F(1, int(found[2])) * (F(2, 3) if found[1] else 1)
+    return say_place(meter, read_place(meter, found[3]) + value)
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
 from fourlimb.model import LEVELS, Chart, Hit, InputError, Level, Reason, Sound, Stroke
-from fourlimb.model.count import say_place
+from fourlimb.model.count import speak_place
 from fourlimb.model.sounds import ORDER, SAY
 
 from .levels import SAY_WAY
@@ -30,7 +30,7 @@ def why(
         raise InputError(f"there is no bar {bar} in this song: name one of its bars")
     here = [h for h in hits if h.bar == bar and h.position == position and sound in (None, h.sound)]
     told = [r for r in reasons if r.bar == bar and r.position == position and sound in (None, r.sound, r.to)]
-    place = f"{f'bar {bar}' if bar else 'the pickup'} on {say_place(meter, position, skipped)}"
+    place = f"{f'bar {bar}' if bar else 'the pickup'} on {speak_place(meter, position, skipped)}"
     lines = [_heard(place, here)]
     for level in (level for level in LEVELS if level in charts):
         strokes = [s for s in charts[level].by_bar.get(bar, ()) if s.position == position]

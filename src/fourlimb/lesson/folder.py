@@ -173,6 +173,8 @@ def read_heard(folder: Path) -> Listening:
 
 
 def _read(folder: Path, name: str, absent: str) -> bytes:
+    if folder.is_file():
+        raise LessonError(f"{folder} is a file, not a lesson folder: make one with fourlimb lesson SONG -o FOLDER")
     if not folder.is_dir():
         raise LessonError(f"{folder}: there is no such folder: make a lesson with fourlimb lesson SONG -o FOLDER")
     _recover(folder)

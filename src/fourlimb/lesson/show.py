@@ -6,7 +6,7 @@ from pathlib import Path
 
 from fourlimb.model import LEVELS, Breach, Lesson, Level, Section
 from fourlimb.model.chart import LEVEL_SAYS
-from fourlimb.model.count import say_place
+from fourlimb.model.count import speak_place
 from fourlimb.model.grid import Bar, Grid
 from fourlimb.model.kit_words import kit_in_words
 from fourlimb.model.tempo import tempo_marks
@@ -188,7 +188,7 @@ class Verdict:
 
 def _where(grid: Grid, breach: Breach) -> str:
     bar = f"bar {breach.bar}" if breach.bar else "the pickup"
-    return f"{bar} on {say_place(grid.meter(breach.bar), breach.position, grid.skipped(breach.bar))}"
+    return f"{bar} on {speak_place(grid.meter(breach.bar), breach.position, grid.skipped(breach.bar))}"
 
 
 def verdict(lesson: Lesson) -> Verdict:

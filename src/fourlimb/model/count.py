@@ -5,7 +5,7 @@ practice for 32nds and others, which are given as a fraction of the beat):
 
     simple beat     0 ""   1/4 "e"   1/2 "&"   3/4 "a"   1/3 "trip"   2/3 "let"     ("2a" = last 16th of beat 2)
     compound beat   0 ""   1/3 "&"   2/3 "a"                                        ("2&" = second 8th of beat 2)
-    anything else   "+n/d" of the beat: "2+1/8", "3+1/6"
+    anything else   "+n/d" of the beat: "2+1/8", "3+1/6"; where it is told and not written, "the 32nd after 2"
 
 A line of quick entry names a piece and its places: `kick 1 2& 3; snare 2 4; hat every 8th; no crash`. How it is
 struck may stand before the piece: `rimshot 2 4`, `buzz 4`, `choked crash 1`, `half-open hat every 8th`,
@@ -112,6 +112,51 @@ def say_place(meter: str, position: Fraction, skipped: int = 0) -> str:
     return f"{number}{word}" if word is not None else f"{number}+{inside}"
 
 
+BETWEEN: Final[dict[bool, dict[Fraction, Fraction]]] = {
+    False: {
+        **{Fraction(n, 8): Fraction(n - 1, 8) for n in (1, 3, 5, 7)},
+        **{Fraction(n, 6): Fraction(n - 1, 6) for n in (1, 5)},
+    },
+    True: {Fraction(n, 6): Fraction(n - 1, 6) for n in (1, 3, 5)},
+}
+"""Places without a word of their own, and the counted place before each: in beats of two parts and of three."""
+
+
+def speak_place(meter: str, position: Fraction, skipped: int = 0) -> str:
+    """A place as it is told: as `say_place`, and between counted places by note value, "the 32nd after 2a"."""
+    beat, inside = beat_of(meter, position)
+    before = BETWEEN[_words(meter, beat) is COMPOUND_WORDS].get(inside)
+    if before is None:
+        return say_place(meter, position, skipped)
+    note = (inside - before) * beat_lengths(meter)[beat]
+    return f"the {_note_word(note)} after {say_place(meter, position - note, skipped)}"
+
+
+def _note_word(value: Fraction) -> str:
+    """Names a note value: 1/32 -> "32nd", 1/24 -> "triplet 16th"."""
+    triplet = value.denominator % 3 == 0
+    note = int(1 / (value * Fraction(3, 2) if triplet else value))
+    return f"{'triplet ' if triplet else ''}{note}{'nd' if note % 10 == 2 else 'th'}"
+
+
+_BETWEEN = re.compile(
+    r"(?:\bthe )?\b(?:(?P<triplet>triplet) )?(?P<note>8|16|32|64)(?:th|nd) after (?P<place>\S+?)(?=[\s,]|$)", re.I
+)
+
+
+def _written_places(meter: str, text: str, skipped: int) -> str:
+    """The line with "the 32nd after 2a" as "2+7/8"."""
+
+    def written(found: re.Match[str]) -> str:
+        value = Fraction(2 if found["triplet"] else 1, (3 if found["triplet"] else 1) * int(found["note"]))
+        at = read_place(meter, found["place"], skipped) + value
+        if at >= bar_length(meter):
+            raise CorrectionError(f'"{found[0]}" lies past the end of the bar: name an earlier place')
+        return say_place(meter, at, skipped)
+
+    return _BETWEEN.sub(written, text)
+
+
 def read_place(meter: str, text: str, skipped: int = 0) -> Fraction:
     """Reads "2&" as 3/8 in 4/4. `skipped`: beats that a pickup leaves out, so that its first is not 1.
 
@@ -161,7 +206,8 @@ def read_line(meter: str, text: str, skipped: int = 0) -> tuple[Sound, tuple[Fra
 
     `skipped`: as for `read_place`.
     """
-    words = [word for word in text.strip().split() if word.lower() not in LINKS]
+    text = _written_places(meter, text, skipped)
+    words = [word for word in text.split() if word.lower() not in LINKS]
     if not words:
         raise CorrectionError("nothing was written: name a piece and its places, like kick 1 2& 3")
     if words[0].lower() in ("no", "without"):

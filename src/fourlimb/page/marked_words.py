@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from fourlimb.model import Grid, MarkedBar, MarkedStroke, Sheet
-from fourlimb.model.count import say_place
+from fourlimb.model.count import speak_place
 from fourlimb.model.sounds import ORDER, SAY
 
 
@@ -29,7 +29,7 @@ def said(strokes: Sequence[MarkedStroke], grid: Grid, sure: float, told_ms: floa
 
 
 def _place(grid: Grid, stroke: MarkedStroke) -> str:
-    return say_place(grid.meter(stroke.bar), stroke.position, grid.skipped(stroke.bar))
+    return speak_place(grid.meter(stroke.bar), stroke.position, grid.skipped(stroke.bar))
 
 
 def unsure(strokes: Sequence[MarkedStroke], sure: float) -> list[MarkedStroke]:

@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Final
 
 from fourlimb.model import Kit, Sound
-from fourlimb.model.count import say_place
+from fourlimb.model.count import say_place, speak_place
 from fourlimb.model.places import bar_length, beat_lengths, beat_starts
 from fourlimb.model.sounds import SAY
 
@@ -115,7 +115,7 @@ def _each_word(meter: str, positions: Sequence[Fraction]) -> str | None:
 
 def _row(meter: str, positions: Sequence[Fraction], at: int, skipped: int) -> tuple[int, str]:
     """The longest even row that starts at index `at`, and how it is said; a lone place when there is none."""
-    best = (1, say_place(meter, positions[at], skipped))
+    best = (1, speak_place(meter, positions[at], skipped))
     for step, word in STEP_WORDS:
         size = 1
         while at + size < len(positions) and positions[at + size] - positions[at + size - 1] == step:
@@ -133,8 +133,8 @@ def _stretch(meter: str, first: Fraction, last: Fraction, step: Fraction, skippe
     if first in starts and last + step == first + lengths[starts.index(first)]:
         return f"of beat {skipped + starts.index(first) + 1}"
     if last + step >= bar_length(meter):
-        return f"from {say_place(meter, first, skipped)}"
-    return f"from {say_place(meter, first, skipped)} to {say_place(meter, last, skipped)}"
+        return f"from {speak_place(meter, first, skipped)}"
+    return f"from {speak_place(meter, first, skipped)} to {speak_place(meter, last, skipped)}"
 
 
 def listing(parts: Sequence[str]) -> str:

@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Final, NamedTuple
 
 from fourlimb.model import Change, Sound
-from fourlimb.model.count import say_place
+from fourlimb.model.count import speak_place
 from fourlimb.model.places import bar_length, beat_lengths, beat_of, beat_starts
 from fourlimb.model.sounds import ORDER, SAY
 
@@ -212,7 +212,7 @@ def _say_drop(before: Content, after: Content, group: list[Change], names: Mappi
         return f"the {word} is left out"
     later = [position for position in had if position >= min(gone)]
     if len(gone) > 2 and set(later) == gone:
-        return f"the {word} stops at {say_place(before.meter, min(gone), before.skipped)}"
+        return f"the {word} stops at {speak_place(before.meter, min(gone), before.skipped)}"
     subject, plural = _subject(word, before, sorted(gone))
     return f"{subject} {'are' if plural else 'is'} left out"
 
