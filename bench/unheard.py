@@ -4,11 +4,12 @@
 
 Performances of the learning half of the Groove set, played on the kit that ships and recorded near, across a room and
 by telephone (`bench.spoiled`). Prints for each sound the share that is heard, and how much likelier a height of the
-curve is where a stroke was missed by the ears than where nothing was struck: the numbers of `mark/unheard.py`.
+curve is where a stroke was missed by the ears than where nothing was struck; and how often ears add an instrument to
+one that is struck: the numbers of `mark/unheard.py`.
 """
 
 import argparse
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
@@ -16,9 +17,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fourlimb.listen.ears import Heard
 from fourlimb.listen.odds import log_odds
 from fourlimb.listen.trained import NetworkEars
-from fourlimb.mark.unheard import LOWEST
+from fourlimb.mark.unheard import LOWEST, TOLD
 from fourlimb.model import SOUNDS, Hit, silent
 from fourlimb.model.sounds import INSTRUMENT, ORDER
 
@@ -52,10 +54,13 @@ class Place(NamedTuple):
     height: float
 
 
-def places(hits: tuple[Hit, ...], ends_s: float, room: int) -> Iterator[Place]:
+def hear(hits: tuple[Hit, ...], ends_s: float, room: int) -> Heard:
+    """A performance on the kit that ships, as the ears have it in one of the rooms."""
+    return NetworkEars().hear(heard_from(drums_of(hits, ends_s), ROOMS[room % 3], room), silent)
+
+
+def places(hits: tuple[Hit, ...], ends_s: float, found: Heard) -> Iterator[Place]:
     """Every stroke, and every moment at which something else is struck, as the ears have it."""
-    audio = heard_from(drums_of(hits, ends_s), ROOMS[room % 3], room)
-    found = NetworkEars().hear(audio, silent)
     times = np.array([s.time_s for s in found.strokes])
     names = [INSTRUMENT[s.sound] for s in found.strokes]
     used = {INSTRUMENT[hit.sound]: hit.sound for hit in hits}
@@ -70,6 +75,18 @@ def places(hits: tuple[Hit, ...], ends_s: float, room: int) -> Iterator[Place]:
             soft = sound == "snare" and bool(own) and own[0].loudness_db < SOFT_DB
             kind = SOFT if soft else (own[0].sound if own else sound)
             yield Place(kind, bool(own), near, _height(found.activations, name, hit.time_s))
+
+
+def added(hits: tuple[Hit, ...], ends_s: float, found: Heard) -> Iterator[tuple[str, str | None]]:
+    """(instrument struck, None) for every stroke, and (it, instrument heard there that nobody struck) where there is one."""
+    for hit in hits:
+        if not 0.2 < hit.time_s < ends_s - 0.5:
+            continue
+        name = INSTRUMENT[hit.sound]
+        yield name, None
+        struck = {INSTRUMENT[other.sound] for other in hits if abs(other.time_s - hit.time_s) < NEAR_S}
+        here = (s for s in found.strokes if s.confidence >= TOLD and abs(s.time_s - hit.time_s) < NEAR_S)
+        yield from ((name, other) for other in {INSTRUMENT[s.sound] for s in here} - struck)
 
 
 def _height(curves: np.ndarray | None, name: str, at_s: float) -> float:
@@ -102,8 +119,12 @@ def main() -> None:
     asked = parser.parse_args()
     songs = [s for g in islice(performances(judging=False, root=asked.data), 0, None, 9) if (s := played(g))]
     found: list[Place] = []
+    wrong: Counter[tuple[str, str | None]] = Counter()
     for number, song in enumerate(songs[: asked.performances]):
-        found += places(song.hits, min(song.ends_s, 25.0), number)
+        ends_s = min(song.ends_s, 25.0)
+        heard = hear(song.hits, ends_s, number)
+        found += places(song.hits, ends_s, heard)
+        wrong.update(added(song.hits, ends_s, heard))
     table: dict[str, list[Place]] = defaultdict(list)
     for place in found:
         table[place.kind].append(place)
@@ -121,6 +142,9 @@ def main() -> None:
     for name, kinds in GROUPS.items():
         a, b = fit([place for kind in kinds for place in table[kind]])
         print(f"  {name}: {a:.2f} + {b:.2f}")
+    print("\nheard where another was struck, share of its strokes:")
+    for (name, other), count in sorted((pair, n) for pair, n in wrong.items() if pair[1] is not None):
+        print(f"  {name}: {other} {count / wrong[name, None]:.3f} ({count} of {wrong[name, None]})")
 
 
 def _spread(values: list[float]) -> str:

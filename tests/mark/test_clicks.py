@@ -106,3 +106,19 @@ def test_a_click_does_not_move_a_take_to_where_strokes_are_written_on_every_beat
     marking = mark([*take, *clicks], chart, grid, heights=lambda sound, time_s: 0.01)
     assert (marking.take.from_bar, marking.take.to_bar) == (1, 14)
     assert [bar.bar for bar in marking.bars if bar.say] == []
+
+
+def test_a_few_clicks_of_a_sound_that_is_nowhere_written_are_left_out() -> None:
+    clicks = [hit for hit in _train("rim", 0.0008, 4, heard=1.0) if 8.0 < hit.time_s < 12.4][:7]
+    assert len(clicks) == 7
+    marking = _heard([*play(CHART, GRID, jitter_ms=8.0), *clicks])
+    assert _extra(marking) == []
+    assert SAY in marking.summary.say
+
+
+def test_a_click_well_beside_a_stroke_that_is_missing_is_not_that_stroke() -> None:
+    """The snare of bar 5 is not played; the click, 40 ms behind the player all along, is."""
+    take = play(CHART, GRID, jitter_ms=6.0, leave=lambda s: s.bar == 5 and s.piece == "snare")
+    marking = _heard([*take, *_train("snare", 0.0008, 3, first_s=3.04, heard=1.0)])
+    assert [s.verdict for s in marking.strokes if s.bar == 5 and s.piece == "snare"] == ["missed", "missed"]
+    assert "late" not in marking.bars[4].say

@@ -100,6 +100,36 @@ def test_a_pause_in_the_middle_of_a_bar_loses_no_stroke() -> None:
     assert "You stop in bar 6 and start again in bar 6" in _said(marking)
 
 
+def test_one_stroke_a_little_off_in_a_bar_with_doubts_is_not_told_and_several_are() -> None:
+    """Cymbals that may not have been heard cost a bar some of its score; that says nothing of a snare 30 ms late."""
+
+    def told(places: tuple[F, ...]) -> str:
+        take = play(
+            CHART,
+            GRID,
+            jitter_ms=0.0,
+            late_ms=lambda s: 30.0 if s.bar == 4 and s.position in places and s.piece != "kick" else 0.0,
+            leave=lambda s: s.bar == 4 and s.piece == "hat_closed" and s.position in (F(3, 8), F(5, 8)),
+        )
+        marking = mark(take, CHART, GRID, heights=lambda sound, time_s: 0.45)
+        assert marking.bars[3].score < 0.95
+        return marking.bars[3].say
+
+    assert told((F(1, 4),)) == ""
+    assert "ms late" in told((F(1, 4), F(1, 2), F(3, 4)))
+
+
+def test_a_bar_left_out_after_a_silent_one_is_named_as_two_things() -> None:
+    """The bar between is the first of two nearly alike; that one was silent before it draws no jump there."""
+    kicks = ("2&", "3", "3&", "2", "1&", "4", "3", "3 4&")
+    grooves = [f"hat every 8th; snare 2 4; kick 1 {kick}" for kick in kicks]
+    chart, grid = chart_of(grooves * 2)
+    first = play(chart, grid, to_bar=7, leave=lambda s: s.bar == 6)
+    again = play(chart, grid, from_bar=9, start_s=3.0 + 7 * 2.0, seed=2)
+    marking = mark(joined(first, again), chart, grid)
+    assert [bar.bar for bar in marking.bars if bar.say == "nothing of this bar was played"] == [6, 8]
+
+
 def test_a_bar_left_out_is_named_and_only_that_bar_is_missing() -> None:
     bars = [GROOVE, GROOVE, OTHER, OTHER, FILL, LANDING] * 3
     chart, grid = chart_of(bars)

@@ -24,7 +24,7 @@ def _doubted(marking: Marking) -> bool:
 def test_another_groove_is_told_with_what_disagrees() -> None:
     said = mark(play(HALVES, GRID), CHART, GRID).summary.say[0]
     assert said.startswith("This may not be this song: of 64 strokes on kick, drums and crashes only ")
-    assert "it fits the form in 3 pieces only" in said
+    assert "it fits the form in 4 pieces only" in said
     assert said.endswith("Is it this song, this level and these bars?")
 
 

@@ -32,7 +32,11 @@ CLEAN: Final = 0.95
 """A bar with this score or more is clean, if there is nothing to say of it."""
 
 TOLD_MS: Final = 40.0
-"""Lateness that is told of a single stroke in a bar that is otherwise clean: twice what is just heard (ours)."""
+"""Lateness that is told of a single stroke: twice what is just heard (ours)."""
+
+OFF_LEAST: Final = 3
+"""Strokes of a bar that are off by what is heard before less than that is told: one alone may be the ears' own few
+milliseconds, or chance (ours)."""
 
 RECOGNISED: Final = 0.3
 """Worth of what is found (half for another piece, less a quarter for extras) as a share of what is written, below
@@ -81,8 +85,10 @@ def bar_says(bars: Sequence[MarkedBar], strokes: Sequence[MarkedStroke], grid: G
     inside = by_bar(strokes)
     told = []
     for bar in bars:
-        least_ms = UNHEARD_MS if bar.score < CLEAN else TOLD_MS
-        say = _say_bar(inside.get(bar.bar, []), grid.meter(bar.bar), least_ms) if grid.has(bar.bar) else ""
+        here = inside.get(bar.bar, [])
+        off = sum(s.late_ms is not None and abs(s.late_ms) > UNHEARD_MS for s in here)
+        least_ms = UNHEARD_MS if bar.score < CLEAN and off >= OFF_LEAST else TOLD_MS
+        say = _say_bar(here, grid.meter(bar.bar), least_ms) if grid.has(bar.bar) else ""
         told.append(msgspec.structs.replace(bar, say=say))
     return tuple(told)
 

@@ -9,7 +9,7 @@ Method: the line's period is the peak of the strokes' phases summed over frequen
 Jupp, *Directional Statistics*, 2000), made exact by least squares over strokes ever nearer to it.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -50,8 +50,13 @@ SHARE: Final = 0.25
 """Fewest strokes that are a click, and the least share of all clicks between the first and the last: drums hide many
 (ours)."""
 
-OWN_S: Final = 0.05
-"""A click this near to a stroke that is written and else missing may be that stroke (seconds of the take; ours)."""
+FEWEST_FOREIGN: Final = 5
+"""Fewest strokes that are a click where nothing of their sound is written: nobody plays what is not there so evenly
+(ours; five strokes of chance are on one line once in some hundred takes)."""
+
+OWN_S: Final = 0.025
+"""A click this near to a stroke that is written and else missing may be that stroke (seconds of the take; ours: some
+three times the spread of a good amateur; a stroke further off is no likelier than the click that is due)."""
 
 SAY: Final = "A click is heard in this take and left out. It hides soft strokes: record with the click in headphones."
 
@@ -73,15 +78,18 @@ class Line(NamedTuple):
         return (turns - np.round(turns)) * self.every_s
 
 
-def clicks_among(hits: Sequence[Hit], *, alike: bool = True) -> frozenset[int]:
+def clicks_among(
+    hits: Sequence[Hit], *, alike: bool = True, written: Collection[Sound] | None = None
+) -> frozenset[int]:
     """Indices of the hits that a click may have made; none where nothing comes as evenly as a machine.
 
     `hits`: in order of time; `alike`: ears give the click one name, so that it is looked for sound by sound. A stroke
-    of the player that falls within a few milliseconds of a click is among them.
+    of the player that falls within a few milliseconds of a click is among them. `written`: sounds of the chart: of
+    others fewer strokes are enough (None: none are).
     """
     times = np.array([hit.time_s for hit in hits])
     found: set[int] = set()
-    for line in _lines(hits, alike):
+    for line in _lines(hits, alike, written):
         inside = (times > line.first_s - NEAR_S) & (times < line.last_s + NEAR_S)
         on = inside & (np.abs(line.away(times)) <= ON_S)
         found.update(j for j, hit in enumerate(hits) if on[j] and hit.sound not in NEVER)
@@ -105,47 +113,48 @@ def not_written(clicks: frozenset[int], hits: Sequence[Hit], gaps: Sequence[tupl
     return frozenset(left)
 
 
-def _lines(hits: Sequence[Hit], alike: bool) -> Iterator[Line]:
+def _lines(hits: Sequence[Hit], alike: bool, written: Collection[Sound] | None) -> Iterator[Line]:
     """The lines on which a machine's strokes stand, sound by sound and part by part of the take."""
     able = [hit for hit in hits if hit.sound not in NEVER]
     for sound in sorted({hit.sound for hit in able}) if alike else [None]:
         times = np.array([hit.time_s for hit in able if sound is None or hit.sound == sound])
         for part in _parts(times):
-            line = machine_line(part)
+            foreign = sound is not None and written is not None and sound not in written
+            line = machine_line(part, FEWEST_FOREIGN if foreign else FEWEST)
             if line is not None:
                 yield line
 
 
-def machine_line(times_s: Floats) -> Line | None:
-    """The even line that strokes of one sound stand on; None where they are a player's, or too few.
+def machine_line(times_s: Floats, fewest: int = FEWEST) -> Line | None:
+    """The even line that strokes of one sound stand on; None where they are a player's, or fewer than `fewest`.
 
     `times_s`: shape (n,), seconds, increasing. Of several lines the one with most clicks and fewest left out.
     """
-    if len(times_s) < FEWEST or times_s[-1] <= times_s[0]:
+    if len(times_s) < fewest or times_s[-1] <= times_s[0]:
         return None
-    lines = [line for every in _periods(times_s) if (line := _line(times_s, every)) is not None]
-    machines = [line for line in lines if _is_machine(line, times_s)]
+    lines = [line for every in _periods(times_s) if (line := _line(times_s, every, fewest)) is not None]
+    machines = [line for line in lines if _is_machine(line, times_s, fewest)]
     return max(machines, key=lambda line: _on(line, times_s) * _heard_share(line, times_s), default=None)
 
 
-def _line(times_s: Floats, every_s: float) -> Line | None:
+def _line(times_s: Floats, every_s: float, fewest: int) -> Line | None:
     """The line of about this period, drawn through strokes ever nearer to it."""
     at = float(np.angle(np.mean(np.exp(2j * np.pi * times_s / every_s))) / (2 * np.pi) * every_s)
     line = Line(at, every_s, float(times_s[0]), float(times_s[-1]))
     for reach in NARROWING_S:
         near = times_s[np.abs(line.away(times_s)) <= reach]
         turns = np.round((near - line.at_s) / line.every_s)
-        if len(near) < FEWEST or turns[-1] - turns[0] < 1:
+        if len(near) < fewest or turns[-1] - turns[0] < 1:
             return None
         every_s, at = (float(value) for value in np.polyfit(turns, near, 1))
         line = Line(at, every_s, float(near[0]), float(near[-1]))
     return line
 
 
-def _is_machine(line: Line, times_s: Floats) -> bool:
+def _is_machine(line: Line, times_s: Floats, fewest: int) -> bool:
     away = np.abs(line.away(times_s))
     even = 1.4826 * float(np.median(away[away <= NEAR_S])) <= MACHINE_S
-    return even and _on(line, times_s) >= FEWEST and _heard_share(line, times_s) >= SHARE
+    return even and _on(line, times_s) >= fewest and _heard_share(line, times_s) >= SHARE
 
 
 def _on(line: Line, times_s: Floats) -> int:

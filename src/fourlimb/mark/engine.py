@@ -41,6 +41,7 @@ from .evidence import Shown
 from .follow import FASTEST, JUMP_COST, SLOWEST, find_ratio, follow, ratios_near
 from .loudness import dynamics
 from .match import Matched, match
+from .misheard import sure_extra
 from .score import mark_bars, total
 from .stranger import disagreement, is_this, share_known
 from .unheard import Heights, shares_heard, sure_of
@@ -129,7 +130,8 @@ def _against(
     known = ratios_near(tempo_bpm * written.beat_s / 60.0) if tempo_bpm else None
     compared = _compared(written, hits, known, heard=heights is not None)
     sure = sure_of(written.strokes, compared.hits, compared.matched.pairs, heights)
-    return _One(written, compared, _marked(written, compared.hits, compared.matched, grid, sure))
+    added = sure_extra(written.strokes, compared.hits, compared.matched, heard=heights is not None)
+    return _One(written, compared, _marked(written, compared.hits, compared.matched, grid, sure, added))
 
 
 def _told(one: _One, grid: Grid, level: Level, first: int, last: int, sha256: str) -> Marking:
@@ -198,7 +200,8 @@ def _compared(written: Written, hits: list[Hit], known: Floats | None, *, heard:
     whole = _matched(written, hits, known)
     if not heard:
         return whole
-    one = _without(clicks_among(hits), whole, written, known)
+    sounds = {stroke.piece for stroke in written.strokes}
+    one = _without(clicks_among(hits, written=sounds), whole, written, known)
     loose = [j for j, _ in one.matched.extra]
     more = frozenset(loose[n] for n in clicks_among([one.hits[j] for j in loose], alike=False))
     return _less(more, one, written, known) if more else one
@@ -312,9 +315,17 @@ def _nothing_heard(written: Written, grid: Grid, level: Level, first: int, last:
 
 
 def _marked(
-    written: Written, hits: Sequence[Hit], matched: Matched, grid: Grid, sure: Mapping[int, float]
+    written: Written,
+    hits: Sequence[Hit],
+    matched: Matched,
+    grid: Grid,
+    sure: Mapping[int, float],
+    added: Mapping[int, float],
 ) -> tuple[MarkedStroke, ...]:
-    """Every written stroke with its verdict, and the extra ones, in song order."""
+    """Every written stroke with its verdict, and the extra ones, in song order.
+
+    `sure`: of strokes (by index) that were not played as written, `added`: of hits that are nothing written.
+    """
     loud = dynamics(written.strokes, hits, matched.pairs)
     marked = []
     for pair in matched.pairs:
@@ -343,7 +354,7 @@ def _marked(
                 piece=hit.sound,
                 verdict="extra",
                 time_s=round(hit.time_s, 4),
-                confidence=hit.confidence,
+                confidence=added[index],
             )
         )
     return tuple(sorted(marked, key=lambda s: (s.bar, s.position, ORDER[s.piece], s.verdict, s.time_s or 0.0)))

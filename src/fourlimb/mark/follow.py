@@ -15,6 +15,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from fourlimb.model import Hit
 from fourlimb.model.sounds import INSTRUMENT
@@ -57,18 +58,22 @@ DRIFT_COST: Final = 0.15
 CELLS_MOST: Final = 60_000_000
 """Beats of the take times offsets beyond which the coarse lattice is used (bytes of memory; about six minutes)."""
 
-JUMP_COST: Final = 7.0
-"""Price of a stop with a restart, or of a place left out: about seven strokes that agree afterwards (ours)."""
+JUMP_COST: Final = 4.0
+"""Price of a stop with a restart, or of a place left out: with a bar's way to go about five strokes that agree
+afterwards (chosen on takes with a bar left out)."""
 
 PAUSE_RELIEF: Final = 2.0
-"""A jump after a beat without any hit costs this much less: players stop before they start again (ours)."""
+"""A stop after a beat without any hit costs this much less: players stop before they start again. A jump ahead does
+not: what is left out takes no time (ours)."""
 
 AWAY_COST: Final = 1.0
 AWAY_BEATS: Final = 16.0
 """A take is expected to begin where the part begins: price of beginning elsewhere, in full from this far (ours)."""
 
-FARTHER_COST: Final = 0.05
-"""Price of each beat that a jump goes, so that of two places alike the nearer is chosen (ours)."""
+FARTHER_COST: Final = 1.5
+NEARBY_BEATS: Final = 4.0
+"""Price of how far a jump goes, the first times the logarithm of 1 + beats / the second: of two places alike the
+nearer is chosen, and twice as far is never twice as dear (ours)."""
 
 LEAD_S: Final = 12.0
 """Longest count-in or noodling before the first written stroke, seconds of the take."""
@@ -117,11 +122,10 @@ def follow(written: Written, hits: Sequence[Hit], ratio: float) -> tuple[Stretch
     home = int((written.start_s - lattice.start_s) / step) - first
     far = np.abs(np.arange(size) - home) * step / written.beat_s
     away = AWAY_COST * np.minimum(far / AWAY_BEATS, 1.0)
-    price = np.full(int(rows[-1]) + 1, JUMP_COST)
-    price[1:] -= PAUSE_RELIEF * ~np.isin(np.arange(len(price) - 1), rows)
-    path, jumped = _viterbi(
-        _rows(lattice, hits, at, rows, ratio, beat, first, size), price, away, step, written.beat_s
-    )
+    paused = np.zeros(int(rows[-1]) + 1, dtype=bool)
+    paused[1:] = ~np.isin(np.arange(len(paused) - 1), rows)
+    found = _rows(lattice, hits, at, rows, ratio, beat, first, size)
+    path, jumped = _viterbi(found, paused, away, step, written.beat_s)
     return _stretches(path, jumped, rows, at, ratio, first, lattice)
 
 
@@ -211,12 +215,14 @@ def _rows(
         yield good
 
 
-def _viterbi(rows: Iterator[Floats], price: Floats, away: Floats, step_s: float, beat_s: float) -> tuple[Ints, Ints]:
+def _viterbi(
+    rows: Iterator[Floats], paused: npt.NDArray[np.bool_], away: Floats, step_s: float, beat_s: float
+) -> tuple[Ints, Ints]:
     """Best offset for each row, and 1 where the path jumped to get there.
 
-    `rows`: goodness of each offset; `price`: of a jump into each row; `away`: of each offset to begin with.
+    `rows`: goodness of each offset; `paused`: rows after a beat without any hit; `away`: price of each offset.
     """
-    count, size = len(price), len(away)
+    count, size = len(paused), len(away)
     total = next(rows) - away
     offsets = np.arange(size)
     most = round(DRIFT_MOST_S / step_s)
@@ -225,8 +231,9 @@ def _viterbi(rows: Iterator[Floats], price: Floats, away: Floats, step_s: float,
     sources = np.zeros(count, dtype=np.int64)
     for row, good in enumerate(rows, start=1):
         sources[row] = int(np.argmax(total))
-        farther = FARTHER_COST * step_s / beat_s * np.abs(offsets - sources[row])
-        best = total[sources[row]] - price[row] - farther
+        farther = FARTHER_COST * np.log1p(step_s / beat_s / NEARBY_BEATS * np.abs(offsets - sources[row]))
+        relief = PAUSE_RELIEF * (paused[row] & (offsets < sources[row]))
+        best = total[sources[row]] - JUMP_COST + relief - farther
         step = np.full(size, jump, dtype=np.int8)
         for drift in sorted(range(-most, most + 1), key=abs):
             low, high = max(drift, 0), size + min(drift, 0)

@@ -1,8 +1,9 @@
 """Where exactly a take jumps: the hit at which one stretch ends and the next begins.
 
 `follow` knows jumps to a beat. Around each, every hit is asked on whose strokes it falls, before the jump or after;
-the cut that leaves most hits on a stroke wins. Of cuts that are as good one in a pause is taken, else the one nearest
-to a bar line, for there players leave and come back.
+the cut that leaves most hits on a stroke wins. Of cuts that are as good the one nearest to a bar line is taken, for
+there players leave and come back; where they go back, one in a pause, for they stop first. A bar that is left out
+makes no pause.
 """
 
 from collections.abc import Sequence
@@ -59,8 +60,9 @@ def recut(
     good = [n for n in range(len(inside)) if worth[n] >= best - AS_GOOD and gaps[n] >= TOGETHER_S]
     if not good:
         return before, then
+    back = float(others.written_at(np.array([at]))[0]) < float(own.written_at(np.array([at]))[0])
     cut = low + min(
-        good, key=lambda n: (gaps[n] < PAUSE_BEATS * beat_s, round(away[n], 2), abs(low + n - then.first))
+        good, key=lambda n: (back and gaps[n] < PAUSE_BEATS * beat_s, round(away[n], 2), abs(low + n - then.first))
     )
     return _stretch(before.first, cut - 1, hits, own), _stretch(cut, then.last, hits, others)
 

@@ -1,0 +1,62 @@
+"""What was heard may be another stroke's sound: how sure an added stroke is.
+
+Ears hear a floor tom as a snare, a crash as a hat. A hit that is nothing written, at the moment of a stroke that is,
+was struck with odds (Bayes) of
+
+    students add an instrument to a written stroke   (`ADDED`)
+    :  ears add it to a stroke of that instrument     (`BESIDE`)
+
+times how sure the hit is by itself. The shares are those that `python -m bench.unheard` prints (human performances of
+the Groove set's learning half on the kit that ships, three rooms).
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from fourlimb.model import Hit, Stroke
+from fourlimb.model.sounds import INSTRUMENT
+
+from .match import OTHER_S, Matched
+
+ADDED: Final = 0.05
+"""Share of written strokes to which a student adds another instrument who knows the part roughly (ours; as
+`unheard.LEFT_OUT`)."""
+
+BESIDE: Final[dict[tuple[str, str], float]] = {
+    ("crash cymbal", "hi-hat"): 0.36,
+    ("crash cymbal", "snare drum"): 0.14,
+    ("floor tom", "kick drum"): 0.031,
+    ("floor tom", "snare drum"): 0.19,
+    ("mid tom", "snare drum"): 0.065,
+    ("high tom", "snare drum"): 0.15,
+    ("high tom", "hi-hat"): 0.042,
+    ("ride cymbal", "hi-hat"): 0.19,
+    ("ride cymbal", "kick drum"): 0.009,
+    ("kick drum", "hi-hat"): 0.040,
+    ("kick drum", "snare drum"): 0.022,
+    ("snare drum", "hi-hat"): 0.034,
+}
+"""(instrument struck, instrument heard that nobody struck) -> share of the strokes of the first."""
+
+BESIDE_OTHERS: Final = 0.002
+"""The same of all other pairs."""
+
+
+def sure_extra(strokes: Sequence[Stroke], hits: Sequence[Hit], matched: Matched, *, heard: bool) -> dict[int, float]:
+    """Index of each hit that is nothing written -> how sure it is that it was struck, 0 to 1.
+
+    `heard`: whether hits come from ears; else they are what was played, each as sure as it says.
+    """
+    if not heard:
+        return {j: hits[j].confidence for j, _ in matched.extra}
+    known = [(pair.due_s, INSTRUMENT[strokes[pair.stroke].piece]) for pair in matched.pairs if pair.due_s is not None]
+    due = np.array([at for at, _ in known])
+    sure = {}
+    for j, _ in matched.extra:
+        near = np.flatnonzero(np.abs(due - hits[j].time_s) <= OTHER_S)
+        name = INSTRUMENT[hits[j].sound]
+        beside = max((BESIDE.get((known[n][1], name), BESIDE_OTHERS) for n in near), default=0.0)
+        sure[j] = round(hits[j].confidence * ADDED / (ADDED + beside), 3)
+    return sure
