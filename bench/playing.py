@@ -9,6 +9,7 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache, reduce
+from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
 
@@ -158,11 +159,20 @@ def weights() -> int:
     return zlib.crc32(WEIGHTS.read_bytes())
 
 
+@cache
+def kit_sounds() -> int:
+    """A number that changes with the kit that ships."""
+    folder = files("fourlimb.sound") / "kit_sounds"
+    return reduce(lambda crc, file: zlib.crc32(file.read_bytes(), crc), sorted(folder.iterdir(), key=str), 0)
+
+
 def key_of(song: Played) -> str:
-    """What a song is kept under: it changes when the song does."""
+    """What a song is kept under: it changes when the song does, or the kit it is played on."""
     strokes = np.array([(h.time_s, h.loudness_db) for h in song.hits]).tobytes()
     plays = f" {song.bass} {zlib.crc32(np.array(song.chords_s).tobytes()):08x}" if song.chords_s else ""
-    return f"{song.name} {song.meter} {song.ends_s:.3f} {song.seed} {zlib.crc32(strokes):08x}{plays}"
+    return (
+        f"{song.name} {song.meter} {song.ends_s:.3f} {song.seed} {zlib.crc32(strokes):08x}{plays} {kit_sounds():08x}"
+    )
 
 
 def heard_in(song: Played, folder: Path | None, sound: Audio | None = None) -> Heard:

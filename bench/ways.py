@@ -6,8 +6,9 @@ Learning data: every groove of the learning half of the Groove set that is long 
 and heard by the ears that ship, and songs made in every meter of the same half with a band (`made_songs.metered_song`,
 `varied_songs`); each whole and in stretches, at its own and other speeds, worse heard (`choices`). Some stretches of
 grooves get the harmony of a band, whose chords sometimes change in the middle of bars. Grooves whose beats are all
-played in three count as 12/8. The recordings and rendered songs are not used: they check. Strokes alone have a table of
-their own, learned from the same songs. How often the best way is right on songs of sessions that were left out, a
+played in three count as 12/8. Beside them written songs of styles that the set has few of, whole and at the tempi
+usual for them (`style_songs`). The recordings and rendered songs are not used: they check. Strokes alone have a table
+of their own, learned from the same songs. How often the best way is right on songs of sessions that were left out, a
 quarter at a time, is printed. With `--trust N` the curves of
 `beat_trust` are fitted on every Nth of the songs of `met_in_life`, and their calibration error printed; without, they
 stay as they are. Needs torch (the `training` extra). What the ears hear depends a little on the weights that ship
@@ -19,7 +20,8 @@ import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from multiprocessing import Pool
+from multiprocessing import get_context
+from multiprocessing.pool import Pool
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import NamedTuple
@@ -37,20 +39,27 @@ from .groove import Performance, performances
 from .made_songs import METERS, groove_of, in_three, metered_song, usual_song
 from .perceptron import table
 from .playing import Played, chroma_in, evidence_of, felt_bpm, played
+from .style_songs import WRITTEN, style_songs
 from .trust_curves import Rows, fit, judged
 from .varied_songs import groove_and_song, with_chords
 
 OUT = Path(__file__).parents[1] / "src" / "fourlimb" / "listen" / "ways.npz"
 MADE = "made"
-TAKES, STRUCK_TAKES = {False: 4, True: 3}, {False: 3, True: 2}
-"""By whether a song was made."""
+STYLE = "style"
+TAKES, STRUCK_TAKES = {"groove": 4, STYLE: 1}, {"groove": 3, STYLE: 1}
+TAKES_OF_MADE, STRUCK_TAKES_OF_MADE = 3, 2
+"""How often a song is heard, by kind; the kinds of made songs are their meters."""
+STYLE_ROUNDS = 20
 SONGS_A_METER, VARIED_A_METER, USUAL_A_METER = 12, 16, 12
 MORE_IN_TWO = 12
 """Varied songs in 2/4 beyond those of other meters: it is the hardest to tell."""
 UNSEEN = 1000
 """Seeds of usual songs from here on are learned from, those `bench.bars` judges by are not."""
 OTHER_SPEED = 0.7
-WEIGHTS = {"groove": 1.0, "4/4": 0.6, "3/4": 0.6, "2/4": 1.0, "5/4": 0.6, "7/8": 0.6, "6/8": 0.6, "12/8": 0.6}
+WEIGHTS = {
+    "groove": 1.0, "4/4": 0.6, "3/4": 0.6, "2/4": 1.0, "5/4": 0.6, "7/8": 0.6, "6/8": 0.6, "12/8": 0.6,
+    STYLE: 0.5,
+}  # fmt: skip
 """How much a take counts: real grooves more than made songs."""
 RARE = 0.1
 """How much less songs in 2/4 count for strokes alone, where nothing tells them from half bars of 4/4."""
@@ -87,6 +96,8 @@ def items(grooves: Sequence[Performance]) -> Iterator[Item]:
         for meter in METERS if seed < VARIED_A_METER else ("2/4",):
             source, song = groove_and_song(meter, grooves, seed)
             yield Item(song, {meter}, _session(source))
+    for song in style_songs(STYLE_ROUNDS):
+        yield Item(song, {song.meter}, song.name)
 
 
 def usual_items(songs_a_meter: int) -> Iterator[Item]:
@@ -112,24 +123,29 @@ def banded(song: Played) -> Played:
 def heard_choices(cache: Path, numbered: tuple[int, Item]) -> list[Choice]:
     """Every take of a song as the ears hear it."""
     number, item = numbered
-    made, evidence = item.song.style == MADE, evidence_of(item.song, cache)
-    other = evidence if made else replace(evidence, chroma=chroma_in(banded(item.song), cache))
-    found = takes(item.song, evidence, other, TAKES[made], (1, number))
+    kind, evidence = kind_of(item.song), evidence_of(item.song, cache)
+    other = replace(evidence, chroma=chroma_in(banded(item.song), cache)) if kind == "groove" else evidence
+    found = takes(item.song, evidence, other, TAKES.get(kind, TAKES_OF_MADE), (1, number))
     return [_choice(take, item, whole=n == 0) for n, take in enumerate(found)]
 
 
 def struck_choices(numbered: tuple[int, Item]) -> list[Choice]:
     """The same for strokes alone."""
     number, item = numbered
-    made = item.song.style == MADE
     rare = RARE if item.song.meter == "2/4" else 1.0
-    found = [_choice(take, item) for take in struck_takes(item.song, STRUCK_TAKES[made], (2, number))]
+    count = STRUCK_TAKES.get(kind_of(item.song), STRUCK_TAKES_OF_MADE)
+    found = [_choice(take, item) for take in struck_takes(item.song, count, (2, number))]
     return [replace(choice, weight=choice.weight * rare) for choice in found]
+
+
+def kind_of(song: Played) -> str:
+    """The meter of a made song, a style written out, or a groove as it was played."""
+    return {MADE: song.meter, WRITTEN: STYLE}.get(song.style, "groove")
 
 
 def _choice(take: Take, item: Item, *, whole: bool = False) -> Choice:
     ways = counted_ways(take.evidence, take.pulses)
-    kind = item.song.meter if item.song.style == MADE else "groove"
+    kind = kind_of(item.song)
     weight = WEIGHTS[kind] * (1.0 if take.speed == 1 else OTHER_SPEED)
     rows = np.array([way.row for way in ways], dtype=np.float32)
     true, fast = true_ways(ways, take, item.meters), right_tempo(ways, take)
@@ -141,11 +157,14 @@ def quarters(sessions: Sequence[str]) -> dict[str, int]:
     return {name: n % QUARTERS for n, name in enumerate(sorted(set(sessions)))}
 
 
-def without(choices: Sequence[Choice], quarter: dict[str, int], sums: int) -> list[Weights]:
-    """Weights learned without each quarter."""
-    return [
-        Weights(**table([c for c in choices if quarter[c.session] != part], sums=sums)) for part in range(QUARTERS)
-    ]
+def fits(
+    pool: Pool, choices: Sequence[Choice], quarter: dict[str, int]
+) -> tuple[list[Weights], dict[str, np.ndarray]]:
+    """Weights learned without each quarter, and the table of all."""
+    known = [[c for c in choices if quarter[c.session] != part] for part in range(QUARTERS)]
+    some = [pool.apply_async(table, (part,), {"sums": FEWER_SUMS}) for part in known]
+    every = pool.apply_async(table, (choices,))
+    return [Weights(**one.get()) for one in some], every.get()
 
 
 def left_out(choices: Sequence[Choice], quarter: dict[str, int], weights: Sequence[Weights]) -> str:
@@ -169,7 +188,7 @@ def _shares(kind: str, rights: Sequence[tuple[bool, bool, bool]]) -> str:
 def met_in_life(learning: Sequence[Item], grooves: Sequence[Performance]) -> Iterator[tuple[str, Item]]:
     """Songs that the curves of trust are fitted on, by kind: human grooves alone, with a band, in every meter."""
     for item in learning:
-        if item.song.style != MADE:
+        if kind_of(item.song) == "groove":
             yield "alone", item
             if item.song.ends_s >= LONG_ENOUGH_S:
                 yield "with a band", item._replace(song=banded(item.song))
@@ -224,15 +243,15 @@ def main() -> None:
     """Writes the table."""
     asked = _asked()
     grooves = [groove for groove in performances(judging=False) if groove.bpm >= SLOWEST_BPM]
-    with TemporaryDirectory() as folder, Pool(asked.processes) as pool:
+    with TemporaryDirectory() as folder, get_context("fork").Pool(asked.processes) as pool:
         cache = asked.cache or Path(folder)
         cache.mkdir(parents=True, exist_ok=True)
         learning = list(items(grooves))
         quarter = quarters([item.session for item in learning])
         heard = _usable(pool.imap(partial(heard_choices, cache), enumerate(learning)))
-        weights = without(heard, quarter, FEWER_SUMS)
+        weights, found = fits(pool, heard, quarter)
         print(f"heard: {len(heard)} takes, left out: {left_out(heard, quarter, weights)}", flush=True)
-        tables = {f"heard_{part}": values for part, values in table(heard).items()}
+        tables = {f"heard_{part}": values for part, values in found.items()}
         if asked.trust:
             chosen = list(met_in_life(learning, grooves))[:: asked.trust]
             tasks = [(item, weights[quarter[item.session]]) for _, item in chosen]

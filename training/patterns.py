@@ -28,7 +28,7 @@ def written(rng: Rng, n_beats: float) -> Part:
     weights = np.array([STYLES[n][1] for n in names])
     name = names[int(rng.choice(len(names), p=weights / weights.sum()))]
     bar = STYLES[name][0](rng)
-    rows = _bars(bar, rng, int(np.ceil(n_beats / bar.beats)) + 1)
+    rows = bars(bar, rng, int(np.ceil(n_beats / bar.beats)) + 1)
     machine = rng.random() < bar.machine
     beats, sounds, strength = rows[:, 0], rows[:, 1].astype(np.int64), rows[:, 2]
     if not machine:
@@ -39,8 +39,8 @@ def written(rng: Rng, n_beats: float) -> Part:
     )
 
 
-def _bars(bar: Bar, rng: Rng, n_bars: int) -> Floats:
-    """Rows (beat, sound, strength) of all bars."""
+def bars(bar: Bar, rng: Rng, n_bars: int) -> Floats:
+    """Rows (beat, sound, strength) of all bars, shape (n, 3), bar after bar; within a bar in no order."""
     phrase = int(rng.choice([2, 4, 4, 8, 99]))
     offset = int(rng.integers(8))
     crashes = rng.random() < 0.7
