@@ -156,6 +156,23 @@ def test_one_level_can_be_made_anew(folder: Path) -> None:
     assert (folder / "charts" / "full.pdf").read_bytes() == b"drawn on by hand"
 
 
+def test_only_what_is_played_otherwise_is_played_anew(folder: Path) -> None:
+    full, bones = folder / "sound" / "full.mp3", folder / "sound" / "bones.mp3"
+    full.write_bytes(b"not made anew")
+    before = bones.read_bytes(), (folder / "charts" / "full.pdf").read_bytes()
+    run("chart", folder, "--paper", "letter", "-q")
+    assert full.read_bytes() == b"not made anew"
+    assert (folder / "charts" / "full.pdf").read_bytes() != before[1]
+    run("correct", folder, "bones bar 3: kick 1 2", "-q")
+    assert full.read_bytes() == b"not made anew"
+    assert bones.read_bytes() != before[0]
+    bones.unlink()
+    run("correct", folder, "title Night Boat", "-q")
+    assert bones.is_file()
+    run("chart", folder, "-q")
+    assert len(full.read_bytes()) > 10_000, "asked for nothing else, all is made anew"
+
+
 def test_show_and_why_speak_to_a_teacher(demo_folder: Path) -> None:
     shown = run("show", demo_folder)
     for word in ("Night Ferry", "Form", "Charts", "Figures", "full:", "bones:"):

@@ -9,6 +9,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from fourlimb.model import LEVELS, Lesson, Level, Progress, Sheet, silent
+from fourlimb.model.codec import to_plain
 
 from .build import is_played, sheets
 from .printing import layout_of
@@ -23,10 +24,17 @@ SOUND_FORMAT: Final = "mp3"
 """Plays everywhere and is byte-identical in every run, which OGG is not (random stream serial)."""
 
 
-def outputs(lesson: Lesson, *, levels: tuple[Level, ...] = LEVELS, progress: Progress = silent) -> dict[str, bytes]:
+def outputs(
+    lesson: Lesson,
+    *,
+    levels: tuple[Level, ...] = LEVELS,
+    sounding: tuple[Level, ...] = LEVELS,
+    progress: Progress = silent,
+) -> dict[str, bytes]:
     """All files made from a lesson, by name. With fewer `levels`, only what concerns them, page and cues.
 
-    Of a song that is too long (see `build.is_played`) there is no sound.
+    `sounding`: levels whose sound is wanted, as far as they are among `levels`; it takes longest. Of a
+    song that is too long (see `build.is_played`) there is no sound.
     """
     made = sheets(lesson)
     layout = layout_of(lesson.printing)
@@ -35,7 +43,8 @@ def outputs(lesson: Lesson, *, levels: tuple[Level, ...] = LEVELS, progress: Pro
     files: dict[str, bytes] = {}
     # encoding sound waits outside Python's lock, so one thread plays while this one draws
     with ThreadPoolExecutor(max_workers=1) as player:
-        played = {level: player.submit(sound_of, made[level]) for level in levels if is_played(lesson.grid)}
+        wanted = [level for level in levels if level in sounding and is_played(lesson.grid)]
+        played = {level: player.submit(sound_of, made[level]) for level in wanted}
         total = len(jobs) + len(played)
         for number, (stage, job) in enumerate(jobs):
             progress(stage, number / total)
@@ -152,6 +161,15 @@ def sound_of(sheet: Sheet) -> dict[str, bytes]:
 
     played = sound.render(sheet)
     return {f"sound/{sheet.level}.{SOUND_FORMAT}": sound.encode(played.audio, SOUND_FORMAT)}
+
+
+def sounds_alike(before: Lesson, after: Lesson, level: Level) -> bool:
+    """True when a level is played the same in both: strokes, grid and player, made by the same version."""
+    return _played(before, level) == _played(after, level)
+
+
+def _played(lesson: Lesson, level: Level) -> object:
+    return to_plain((lesson.made_by, lesson.kit, lesson.grid, lesson.charts[level].strokes))
 
 
 def cue_sheet(full: Sheet, cues: "Sequence[Cue]") -> dict[str, bytes]:

@@ -26,7 +26,7 @@ from . import corrections as c
 from .build import build
 from .folder import Disk, is_lesson, lesson_files, read_heard, read_lesson, write
 from .printing import printed_as
-from .products import documents, outputs
+from .products import SOUND_FORMAT, documents, outputs, sounds_alike
 from .show import one_line
 from .source import hear_song, title_of
 
@@ -125,8 +125,19 @@ def rebuild(
     lesson = _built(before, heard, before.corrections, progress)
     changed = before.printing != found.printing or before.kit != found.kit
     levels = LEVELS if level is None or changed else (level,)
-    write(folder, lesson_files(lesson) | outputs(lesson, levels=levels, progress=progress), disk=disk)
+    sounding = _to_play(folder, found, lesson) if changed else LEVELS  # nothing said: all is made anew
+    files = outputs(lesson, levels=levels, sounding=sounding, progress=progress)
+    write(folder, lesson_files(lesson) | files, disk=disk)
     return lesson
+
+
+def _to_play(folder: Path, before: Lesson, lesson: Lesson) -> tuple[Level, ...]:
+    """Levels whose sound is made: those that are played otherwise than before, and those that have none."""
+    return tuple(
+        level
+        for level in LEVELS
+        if not (folder / f"sound/{level}.{SOUND_FORMAT}").is_file() or not sounds_alike(before, lesson, level)
+    )
 
 
 def _built(
@@ -172,7 +183,8 @@ def correct(
     fresh = lesson.corrections[-1] if text is not None else None
     if fresh is not None and fresh.state == "unfit":
         raise CorrectionError(fresh.why)
-    write(folder, lesson_files(lesson) | outputs(lesson, progress=progress), disk=disk)
+    files = outputs(lesson, sounding=_to_play(folder, before, lesson), progress=progress)
+    write(folder, lesson_files(lesson) | files, disk=disk)
     return said + _news(before, lesson) + _unfit(lesson)
 
 
