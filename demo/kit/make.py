@@ -1,11 +1,14 @@
-"""Renders the kit that ships with fourlimb: `python -m demo.kit.make`.
+"""Renders the kit that ships with fourlimb: `python -m demo.kit.make [SOUND ...]`.
 
-Run it after changing a voice; the same voices give the same files. Drums are packed as FLAC, 16 bit, mono; strokes
+Run it after changing a voice, with the names of what changed: the same voices give the same files on one machine, and
+files that differ in the last bit on another. Drums are packed as FLAC, 16 bit, mono; strokes
 are laid one after another, `kit.json` says where each lies. Tails are cut where they fall under -72 dB of their
 peak.
 """
 
+import sys
 import zlib
+from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
 from typing import Final
@@ -26,9 +29,9 @@ LAYERS: Final[dict[Sound, tuple[tuple[int, ...], int]]] = {
     "hat_closed": ((35, 70, 105), 4),
     "hat_open": ((60, 105), 2),
     "hat_pedal": ((80,), 3),
-    "tom_high": ((60, 105), 3),
-    "tom_mid": ((60, 105), 3),
-    "tom_floor": ((60, 105), 3),
+    "tom_high": ((45, 80, 112), 3),
+    "tom_mid": ((45, 80, 112), 3),
+    "tom_floor": ((45, 80, 112), 3),
     "crash": ((60, 110), 2),
     "ride": ((45, 80, 112), 2),
     "ride_bell": ((60, 105), 2),
@@ -45,16 +48,22 @@ FLOOR_DB: Final = -66.0
 PEAK: Final = 0.9
 
 
-def main() -> None:
-    """Render every sound and write it where the package looks for it."""
+def main(names: Sequence[str]) -> None:
+    """Render the sounds named, or every one, and write them where the package looks for them."""
     folder = Path(__file__).parents[2] / "src" / "fourlimb" / "sound" / FOLDER
+    unknown = set(names) - set(SOUNDS)
+    if unknown:
+        raise SystemExit(f"no sound is called {', '.join(sorted(unknown))}: use {', '.join(SOUNDS)}")
     folder.mkdir(exist_ok=True)
     index: dict[str, Pressing] = {}
-    for sound in SOUNDS:
+    if names:
+        index = msgspec.json.decode((folder / INDEX).read_bytes(), type=dict[str, Pressing])
+    for sound in [sound for sound in SOUNDS if not names or sound in names]:
         data, index[sound] = press(sound)
         (folder / index[sound].file).write_bytes(data)
         print(f"{sound}: {len(index[sound].cuts)} strokes, {len(data) // 1024} kB")
-    (folder / INDEX).write_bytes(msgspec.json.format(msgspec.json.encode(index), indent=0) + b"\n")
+    ordered = {sound: index[sound] for sound in SOUNDS}
+    (folder / INDEX).write_bytes(msgspec.json.format(msgspec.json.encode(ordered), indent=0) + b"\n")
 
 
 def press(sound: Sound) -> tuple[bytes, Pressing]:
@@ -92,4 +101,4 @@ def stroke(sound: Sound, velocity: int, take: int) -> Wave:
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])

@@ -8,7 +8,7 @@ import numpy as np
 
 from fourlimb.model import Sound
 
-from . import metals, percussion, skins
+from . import metals, percussion, skins, toms
 from .modes import Wave
 
 Voice = Callable[[float, np.random.Generator], Wave]
@@ -22,9 +22,9 @@ VOICES: Final[dict[Sound, Voice]] = {
     "hat_closed": partial(metals.plate, metals.HAT),
     "hat_open": metals.hat_open,
     "hat_pedal": partial(metals.plate, metals.HAT_PEDAL),
-    "tom_high": partial(skins.tom, skins.TOM_HIGH),
-    "tom_mid": partial(skins.tom, skins.TOM_MID),
-    "tom_floor": partial(skins.tom, skins.TOM_FLOOR),
+    "tom_high": partial(toms.tom, toms.HIGH),
+    "tom_mid": partial(toms.tom, toms.MID),
+    "tom_floor": partial(toms.tom, toms.FLOOR),
     "crash": partial(metals.plate, metals.CRASH),
     "ride": metals.ride,
     "ride_bell": metals.ride_bell,
