@@ -65,6 +65,38 @@ def test_a_part_played_three_times_over_is_this_song() -> None:
     assert not _doubted(mark(joined(*tries), CHART, GRID))
 
 
+@settings(max_examples=20, deadline=None)
+@given(tries=st.integers(3, 7), gone=st.floats(0.0, 0.3), added=st.floats(0.0, 0.05), seed=st.integers(0, 10**6))
+def test_many_bad_tries_at_a_part_are_this_song(tries: int, gone: float, added: float, seed: int) -> None:
+    dice = random.Random(seed)
+    take = joined(
+        *(
+            play(
+                CHART,
+                GRID,
+                to_bar=5,
+                start_s=3.0 + 12.3 * n,
+                jitter_ms=18.0,
+                seed=n,
+                leave=lambda _: dice.random() < gone,
+            )
+            for n in range(tries)
+        )
+    )
+    more = [
+        msgspec.structs.replace(hit, id=9000 + n, time_s=hit.time_s + 0.125)
+        for n, hit in enumerate(take)
+        if dice.random() < added
+    ]
+    assert not _doubted(mark([*take, *more], CHART, GRID))
+
+
+def test_the_same_grooves_in_another_form_are_told() -> None:
+    """Every other bar is this song's; each piece fits somewhere, the form does not."""
+    other, grid = chart_of([VERSE, "hat every 8th; snare 2 3& 4; kick 1 1& 2& 4&"] * 8)
+    assert _doubted(mark(play(other, grid), CHART, GRID))
+
+
 def test_a_take_with_hardly_any_kick_or_without_fills_is_this_song() -> None:
     assert not _doubted(mark(play(CHART, GRID, leave=lambda s: s.piece == "kick"), CHART, GRID))
     simple = play(CHART, GRID, leave=lambda s: s.bar % 8 in (4, 0) and s.piece not in ("hat_closed", "kick"))
