@@ -52,6 +52,20 @@ def test_a_page_opens_at_its_head_and_a_level_is_chosen_without_a_jump(
     assert window.run("return scrollY") > 0
 
 
+def test_a_rung_has_the_same_number_on_the_ladder_and_beside_the_player(window: Browser) -> None:
+    said = window.run(  # at 132 a rung of 93 is 70 %, and 70 % is 92.4
+        """practice.song.goal = 132;
+        practice.song.rungs.splice(0, 99, {bpm: 79, percent: 60}, {bpm: 93, percent: 70});
+        return [60, 65, 70].map((percent) => {
+          const tempo = document.querySelector("#tempo");
+          tempo.value = String(percent);
+          tempo.dispatchEvent(new Event("input"));
+          return document.querySelector("#tempo-says").textContent;
+        });"""
+    )
+    assert said == ["79 · 60 %", "86 · 65 %", "93 · 70 %"]
+
+
 def test_nothing_sounds_before_the_student_presses_play(window: Browser) -> None:
     time.sleep(0.5)
     assert window.run("return [practice.player.context, practice.player.scheduled]") == [None, 0]

@@ -97,7 +97,8 @@ export function connect(page) {
     /** @param {number} percent */
     tempo(percent) {
       byId("tempo").value = String(percent);
-      const bpm = Math.round((song.goal * percent) / 100);
+      const rung = song.rungs.find((each) => each.percent === percent); // one tempo, one number: as on the ladder
+      const bpm = rung ? rung.bpm : Math.round((song.goal * percent) / 100);
       byId("tempo-says").textContent = `${bpm} · ${percent} %`;
       byId("tempo").setAttribute("aria-valuetext", `${bpm} beats a minute, ${percent} percent of the song`);
     },
