@@ -47,7 +47,7 @@ def test_the_same_bar_is_equally_hard_wherever_it_stands() -> None:
 
 def test_the_hardest_bar_is_named_with_its_reasons() -> None:
     heard = song([PLAIN, PLAIN, "snare 1 1e 1& 1a 2 2e 2& 2a; floor tom 3 3e 3& 3a 4 4e 4& 4a", PLAIN], bpm=130)
-    assert hardest(arrange(heard, KIT).charts["full"], heard.grid, KIT).startswith("bar 3 is the hardest (")
+    assert hardest(arrange(heard, KIT).charts["full"], heard.grid, KIT).startswith("bar 3 is the hardest: ")
 
 
 def test_an_empty_chart_has_no_hardest_bar() -> None:

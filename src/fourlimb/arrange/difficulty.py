@@ -126,7 +126,8 @@ def hardest(chart: Chart, grid: Grid, kit: Kit) -> str:
         return ""
     factors = judged[bar].factors
     first, second = sorted(factors, key=lambda name: (-factors[name], name))[:2]
-    return f"bar {bar} is the hardest ({judged[bar].value:.1f}): {SAYS[first]}, and {SAYS[second]}"
+    # without its number: that is no grade, and would be read as one beside the chart's
+    return f"{f'bar {bar}' if bar else 'the pickup'} is the hardest: {SAYS[first]}, and {SAYS[second]}"
 
 
 def _note(stroke: Stroke) -> Note:
