@@ -38,6 +38,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "snare": ("snare",),
     "hats": ("hat_closed", "hat_open", "hat_pedal"),
     "ghosts": (SOFT, "snare"),
+    "cross-sticks": ("rim",),
     "others": ("tom_high", "tom_mid", "tom_floor", "crash", "ride", "ride_bell"),
 }
 """Sounds whose traces are alike."""

@@ -25,20 +25,24 @@ ADDED: Final = 0.05
 `unheard.LEFT_OUT`)."""
 
 BESIDE: Final[dict[tuple[str, str], float]] = {
-    ("crash cymbal", "hi-hat"): 0.36,
+    ("crash cymbal", "hi-hat"): 0.46,
     ("crash cymbal", "snare drum"): 0.14,
     ("floor tom", "kick drum"): 0.031,
     ("floor tom", "snare drum"): 0.19,
+    ("mid tom", "high tom"): 0.53,
     ("mid tom", "snare drum"): 0.065,
     ("high tom", "snare drum"): 0.15,
     ("high tom", "hi-hat"): 0.042,
-    ("ride cymbal", "hi-hat"): 0.19,
+    ("ride cymbal", "hi-hat"): 0.20,
+    ("ride cymbal", "high tom"): 0.045,
     ("ride cymbal", "kick drum"): 0.009,
-    ("kick drum", "hi-hat"): 0.040,
+    ("kick drum", "hi-hat"): 0.049,
+    ("kick drum", "high tom"): 0.015,
     ("kick drum", "snare drum"): 0.022,
     ("snare drum", "hi-hat"): 0.034,
 }
-"""(instrument struck, instrument heard that nobody struck) -> share of the strokes of the first."""
+"""(instrument struck, instrument heard that nobody struck) -> share of the strokes of the first; of the toms that the
+kit has and of other ones that it had before the larger, for a student's kit may have either."""
 
 BESIDE_OTHERS: Final = 0.002
 """The same of all other pairs."""
