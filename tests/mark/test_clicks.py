@@ -122,3 +122,10 @@ def test_a_click_well_beside_a_stroke_that_is_missing_is_not_that_stroke() -> No
     marking = _heard([*take, *_train("snare", 0.0008, 3, first_s=3.04, heard=1.0)])
     assert [s.verdict for s in marking.strokes if s.bar == 5 and s.piece == "snare"] == ["missed", "missed"]
     assert "late" not in marking.bars[4].say
+
+
+def test_clicks_on_every_beat_of_which_every_other_is_mostly_hidden_are_all_left_out() -> None:
+    strong = _train("rim", 0.0008, 1, every_s=1.0, heard=1.0)
+    weak = _train("rim", 0.0008, 4, every_s=1.0, first_s=3.513, heard=0.25)
+    clicks = sorted((hit for hit in [*strong, *weak] if hit.time_s < 35.0), key=lambda hit: hit.time_s)
+    assert len(clicks_among(clicks)) == len(clicks)

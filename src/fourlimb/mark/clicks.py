@@ -10,6 +10,7 @@ Jupp, *Directional Statistics*, 2000), made exact by least squares over strokes 
 """
 
 from collections.abc import Collection, Iterator, Sequence
+from math import sqrt
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -128,13 +129,14 @@ def _lines(hits: Sequence[Hit], alike: bool, written: Collection[Sound] | None) 
 def machine_line(times_s: Floats, fewest: int = FEWEST) -> Line | None:
     """The even line that strokes of one sound stand on; None where they are a player's, or fewer than `fewest`.
 
-    `times_s`: shape (n,), seconds, increasing. Of several lines the one with most clicks and fewest left out.
+    `times_s`: shape (n,), seconds, increasing. Of several lines the one with most clicks and fewest left out: one on
+    every other beat leaves out fewer, and the clicks between.
     """
     if len(times_s) < fewest or times_s[-1] <= times_s[0]:
         return None
     lines = [line for every in _periods(times_s) if (line := _line(times_s, every, fewest)) is not None]
     machines = [line for line in lines if _is_machine(line, times_s, fewest)]
-    return max(machines, key=lambda line: _on(line, times_s) * _heard_share(line, times_s), default=None)
+    return max(machines, key=lambda line: _on(line, times_s) * sqrt(_heard_share(line, times_s)), default=None)
 
 
 def _line(times_s: Floats, every_s: float, fewest: int) -> Line | None:
