@@ -62,7 +62,7 @@ JUMP_COST: Final = 4.0
 """Price of a stop with a restart, or of a place left out: with a bar's way to go about five strokes that agree
 afterwards (chosen on takes with a bar left out)."""
 
-PAUSE_RELIEF: Final = 2.0
+PAUSE_RELIEF: Final = 1.0
 """A stop after a beat without any hit costs this much less: players stop before they start again. A jump ahead does
 not: what is left out takes no time (ours)."""
 
