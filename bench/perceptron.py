@@ -43,20 +43,25 @@ class Points(torch.nn.Module):
         return (self.straight(signs) + bent)[..., 0]
 
 
-def table(choices: Sequence[Choice], *, sums: int = SUMS) -> dict[str, np.ndarray]:
-    """The weights of a few fits that differ in how they start, in the names of `weigh.Weights`."""
+def one_fit(choices: Sequence[Choice], seed: int) -> dict[str, np.ndarray]:
+    """The weights of one fit, in the names of `weigh.Weights`."""
     torch.set_num_threads(1)
     choices = [choice for choice in choices if choice.true.any()]
     rows = np.concatenate([choice.rows for choice in choices])
     mean, spread = rows.mean(axis=0), rows.std(axis=0) + LEAST_SPREAD
-    takes = in_arrays(choices, mean, spread)
-    fits = [fitted(takes, seed) for seed in range(sums)]
+    fit = fitted(in_arrays(choices, mean, spread), seed)
     parts = {
-        "straight": [fit.straight.weight[0] for fit in fits], "inner": [fit.inner.weight.T for fit in fits],
-        "bias": [fit.inner.bias for fit in fits], "outer": [fit.outer.weight[0] for fit in fits],
+        "straight": fit.straight.weight[0], "inner": fit.inner.weight.T, "bias": fit.inner.bias,
+        "outer": fit.outer.weight[0],
     }  # fmt: skip
-    found = {name: torch.stack(values).detach().numpy().astype(np.float32) for name, values in parts.items()}
+    found = {name: value[None].detach().numpy().astype(np.float32) for name, value in parts.items()}
     return {"mean": mean.astype(np.float32), "spread": spread.astype(np.float32), **found}
+
+
+def together(fits: Sequence[dict[str, np.ndarray]]) -> dict[str, np.ndarray]:
+    """The table of fits to the same choices that differ in how they start."""
+    own = {name: fits[0][name] for name in ("mean", "spread")}
+    return own | {name: np.concatenate([fit[name] for fit in fits]) for name in fits[0] if name not in own}
 
 
 class Takes(NamedTuple):

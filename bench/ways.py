@@ -37,7 +37,7 @@ from .choices import Choice, Take, right_tempo, struck_takes, takes, true_ways
 from .confidence import calibration
 from .groove import Performance, performances
 from .made_songs import METERS, groove_of, in_three, metered_song, usual_song
-from .perceptron import table
+from .perceptron import SUMS, one_fit, together
 from .playing import Played, chroma_in, evidence_of, felt_bpm, played
 from .style_songs import WRITTEN, style_songs
 from .trust_curves import Rows, fit, judged
@@ -69,8 +69,6 @@ METERED = 20
 LONG_ENOUGH_S = 20.0
 QUARTERS = 4
 SLOWEST_BPM, FASTEST_BPM = 40.0, 240.0
-FEWER_SUMS = 1
-"""Fits that are averaged for songs left out."""
 
 
 class Item(NamedTuple):
@@ -97,7 +95,7 @@ def items(grooves: Sequence[Performance]) -> Iterator[Item]:
             source, song = groove_and_song(meter, grooves, seed)
             yield Item(song, {meter}, _session(source))
     for song in style_songs(STYLE_ROUNDS):
-        yield Item(song, {song.meter}, song.name)
+        yield Item(song, set(METERS), song.name)
 
 
 def usual_items(songs_a_meter: int) -> Iterator[Item]:
@@ -157,14 +155,15 @@ def quarters(sessions: Sequence[str]) -> dict[str, int]:
     return {name: n % QUARTERS for n, name in enumerate(sorted(set(sessions)))}
 
 
-def fits(
-    pool: Pool, choices: Sequence[Choice], quarter: dict[str, int]
-) -> tuple[list[Weights], dict[str, np.ndarray]]:
-    """Weights learned without each quarter, and the table of all."""
-    known = [[c for c in choices if quarter[c.session] != part] for part in range(QUARTERS)]
-    some = [pool.apply_async(table, (part,), {"sums": FEWER_SUMS}) for part in known]
-    every = pool.apply_async(table, (choices,))
-    return [Weights(**one.get()) for one in some], every.get()
+def learned_from(
+    pool: Pool, heard: Sequence[Choice], struck: Sequence[Choice], quarter: dict[str, int]
+) -> tuple[list[Weights], dict[str, np.ndarray], dict[str, np.ndarray]]:
+    """Weights learned from what was heard without each quarter, and the tables of all that was heard and struck."""
+    some = [[c for c in heard if quarter[c.session] != part] for part in range(QUARTERS)]
+    asked = [*((part, 0) for part in some), *((whole, seed) for whole in (heard, struck) for seed in range(SUMS))]
+    found = pool.starmap(one_fit, asked, chunksize=1)
+    weights = [Weights(**one) for one in found[:QUARTERS]]
+    return weights, together(found[QUARTERS : QUARTERS + SUMS]), together(found[QUARTERS + SUMS :])
 
 
 def left_out(choices: Sequence[Choice], quarter: dict[str, int], weights: Sequence[Weights]) -> str:
@@ -249,23 +248,24 @@ def main() -> None:
         learning = list(items(grooves))
         quarter = quarters([item.session for item in learning])
         heard = _usable(pool.imap(partial(heard_choices, cache), enumerate(learning)))
-        weights, found = fits(pool, heard, quarter)
-        print(f"heard: {len(heard)} takes, left out: {left_out(heard, quarter, weights)}", flush=True)
-        tables = {f"heard_{part}": values for part, values in found.items()}
-        if asked.trust:
-            chosen = list(met_in_life(learning, grooves))[:: asked.trust]
-            tasks = [(item, weights[quarter[item.session]]) for _, item in chosen]
-            rows = list(pool.imap(partial(trust_rows, cache), tasks))
-            parts = [quarter[item.session] for _, item in chosen]
-            tables |= trust_curves([kind for kind, _ in chosen], parts, rows)
-        else:
-            with np.load(OUT) as shipped:
-                tables |= {name: shipped[name] for name in shipped.files if name.startswith("trust_")}
         usual = [*learning, *usual_items(USUAL_A_METER)]
         struck = _usable(pool.imap(struck_choices, enumerate(usual)))
-        tables |= {f"struck_{part}": values for part, values in table(struck).items()}
-        print(f"struck: {len(struck)} takes", flush=True)
-    np.savez_compressed(asked.out, **tables)
+        weights, of_heard, of_struck = learned_from(pool, heard, struck, quarter)
+        print(f"struck: {len(struck)} takes; heard: {len(heard)} takes", flush=True)
+        print(f"left out: {left_out(heard, quarter, weights)}", flush=True)
+        tables = {f"heard_{part}": values for part, values in of_heard.items()}
+        tables |= {f"struck_{part}": values for part, values in of_struck.items()}
+        with np.load(OUT) as shipped:
+            trusted = {name: shipped[name] for name in shipped.files if name.startswith("trust_")}
+        np.savez_compressed(asked.out, **tables, **trusted)
+        if asked.trust:
+            chosen = list(met_in_life(learning, grooves))[:: asked.trust]
+            parts = [quarter[item.session] for _, item in chosen]
+            tasks = [(item, weights[part]) for (_, item), part in zip(chosen, parts, strict=True)]
+            trusted = trust_curves(
+                [k for k, _ in chosen], parts, pool.map(partial(trust_rows, cache), tasks, chunksize=1)
+            )
+            np.savez_compressed(asked.out, **tables, **trusted)
 
 
 def _usable(songs: Iterable[list[Choice]]) -> list[Choice]:
