@@ -17,7 +17,7 @@ from unittest.mock import patch
 import numpy as np
 
 from fourlimb.listen import default_ears, heights, hits_of
-from fourlimb.mark import engine, mark
+from fourlimb.mark import compare, mark
 from fourlimb.mark.clicks import SAY
 from fourlimb.model import LEVELS, Audio, Grid, Lesson, Samples, Stroke, silent
 from fourlimb.model.places import beat_starts
@@ -151,7 +151,7 @@ def _mark(made: Lesson, seed: int, kinds: tuple[Kind, ...], row: Row, sounding: 
     hits = [hit for hit in hits_of(heard) if hit.sound not in PERCUSSION or hit.sound in written]
     marking = mark(hits, chart, made.grid, level=level, heights=heights(heard))
     row.count.add(take, marking, chart)
-    with patch.object(engine, "clicks_among", lambda *_, **__: frozenset()):
+    with patch.object(compare, "clicks_among", lambda *_, **__: frozenset()):
         row.kept.add(take, mark(hits, chart, made.grid, level=level, heights=heights(heard)), chart)
     row.takes += 1
     row.clicks += SAY in marking.summary.say

@@ -256,6 +256,25 @@ def test_some_bars_are_found_without_being_named() -> None:
     assert marking.summary.score > 0.98
 
 
+def test_a_longer_take_is_marked_in_the_bars_asked_and_what_lies_round_them_is_no_stop() -> None:
+    alone = mark(play(CHART, GRID, from_bar=5, to_bar=12), CHART, GRID, from_bar=5, to_bar=12)
+    longer = mark(play(CHART, GRID), CHART, GRID, from_bar=5, to_bar=12)
+    assert [(bar.bar, bar.say) for bar in longer.bars] == [(bar.bar, bar.say) for bar in alone.bars]
+    assert _count(longer, "played") == len(longer.strokes)
+    assert "stop" not in _said(longer)
+
+
+def test_bars_that_are_asked_and_played_twice_are_all_listened_to() -> None:
+    def left_out(stroke: Stroke) -> bool:
+        return stroke.piece == "kick" and stroke.bar == 8
+
+    once = play(CHART, GRID, from_bar=7, to_bar=10, leave=left_out)
+    again = [msgspec.structs.replace(hit, id=hit.id + 1000, time_s=hit.time_s + 8.0)
+             for hit in play(CHART, GRID, from_bar=7, to_bar=10)]  # fmt: skip
+    marking = mark([*once, *again], CHART, GRID, from_bar=7, to_bar=10)
+    assert _count(marking, "played") == len(marking.strokes)
+
+
 def test_a_count_in_is_no_mistake() -> None:
     sticks = [Hit(id=9000 + n, time_s=1.0 + n / 2, sound="rim", loudness_db=-9.0, confidence=1.0) for n in range(4)]
     marking = mark([*sticks, *play(CHART, GRID)], CHART, GRID)

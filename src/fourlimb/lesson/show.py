@@ -67,7 +67,7 @@ def _tempo(lesson: Lesson) -> str:
 
 
 def _form(lesson: Lesson) -> str:
-    from fourlimb.teach.say import say_span
+    from fourlimb.model.count import say_span
 
     marks = {mark.bar: mark.what for mark in lesson.landmarks}
     lines = []

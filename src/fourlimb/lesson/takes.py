@@ -206,7 +206,7 @@ def _sha_in(path: Path) -> str | None:
 
 def told(marked: Marked) -> str:
     """A marking in a few lines, for the terminal."""
-    from fourlimb.teach.say import say_span
+    from fourlimb.model.count import say_span
 
     marking, facts = marked.marking, marked.marking.take
     title = one_line(marked.lesson.song.title, 60)

@@ -88,9 +88,7 @@ def _named(numbers: Sequence[int], vectors: FloatArray, opens: FloatArray) -> tu
         ends = numbers[first], numbers[stop - 1]
         if silent[first:stop].all():
             repeats["tacet"] += 1
-            found.append(
-                Section(name="tacet" + "'" * (repeats["tacet"] - 1), from_bar=ends[0], to_bar=ends[1], tacet=True)
-            )
+            found.append(Section(name=_tacet(repeats["tacet"]), from_bar=ends[0], to_bar=ends[1], tacet=True))
             continue
         mean = vectors[first:stop].mean(axis=0)
         like = _most_like(mean, means)
@@ -137,6 +135,10 @@ def _most_like(mean: FloatArray, known: list[tuple[str, FloatArray]]) -> str | N
         if like > best_like:
             best, best_like = name, like
     return best
+
+
+def _tacet(number: int) -> str:
+    return "tacet" if number == 1 else f"tacet {number}"
 
 
 def _letter(number: int) -> str:

@@ -145,7 +145,10 @@ def _grid(evidence: Evidence) -> tuple[Grid, tuple[str, ...]]:
     grid = find_grid(evidence)
     if grid is not None and _trust(grid, evidence) >= LOST_BEAT:
         return grid, ()
-    why = "no steady beat was found: bars are counted at an even tempo as a start; tap or type the tempo"
+    why = (
+        "no steady beat was found: bars are counted at an even tempo as a start; put them right with corrections "
+        "like: bar line at 12.3"
+    )
     start = evidence.hits[0].time_s if evidence.hits else evidence.starts_s
     even = steady_grid(steady(evidence.duration_s, start_s=start), evidence)
     return _unsure(even if grid is None else grid), (why,)

@@ -5,7 +5,6 @@ next is at most three places, each with the rung to do it at and the reason.
 """
 
 from collections.abc import Sequence
-from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
@@ -13,7 +12,7 @@ import msgspec
 import numpy as np
 
 from fourlimb.model import Grid, MarkedBar, MarkedStroke, PractiseNext
-from fourlimb.model.count import say_place
+from fourlimb.model.count import say_span, speak_place
 from fourlimb.model.sounds import SAY
 
 from .evidence import HEARD_MS, Finding, Shown, by_bar, fill_start, findings
@@ -59,9 +58,10 @@ def sentences(
     """One thing right, at most three to change, and the tempo."""
     if not recognised(strokes):
         found = sum(1 for stroke in strokes if stroke.verdict == "played")
+        named = say_span(bars[0].bar, bars[-1].bar)
         return (
-            f"This is hardly bars {bars[0].bar}-{bars[-1].bar} as written: {found} of {len(matched.pairs)} strokes "
-            "were found. Is it this song, this level and these bars?",
+            f"This is hardly {named} as written: {found} of {len(matched.pairs)} strokes were found. "
+            "Is it this song, this level and these bars?",
         )
     change = [fault.say for fault in faults[:CHANGES_MOST]]
     return (*_right(strokes, bars, matched), *change, *_tempo(matched, written))
@@ -88,7 +88,7 @@ def bar_says(bars: Sequence[MarkedBar], strokes: Sequence[MarkedStroke], grid: G
         here = inside.get(bar.bar, [])
         off = sum(s.late_ms is not None and abs(s.late_ms) > UNHEARD_MS for s in here)
         least_ms = UNHEARD_MS if bar.score < CLEAN and off >= OFF_LEAST else TOLD_MS
-        say = _say_bar(here, grid.meter(bar.bar), least_ms) if grid.has(bar.bar) else ""
+        say = _say_bar(here, grid, least_ms) if grid.has(bar.bar) else ""
         told.append(msgspec.structs.replace(bar, say=say))
     return tuple(told)
 
@@ -161,7 +161,8 @@ def _longest(bars: Sequence[int]) -> str:
         else:
             runs.append([after])
     best = max(runs, key=lambda run: (len(run), -run[0]))
-    return f"Bar {best[0]} is" if len(best) == 1 else f"Bars {best[0]}-{best[-1]} are"
+    named = say_span(best[0], best[-1])
+    return f"{named[0].upper()}{named[1:]} {'is' if len(best) == 1 else 'are'}"
 
 
 def _tempo(matched: Matched, written: Written) -> list[str]:
@@ -179,7 +180,7 @@ def _tempo(matched: Matched, written: Written) -> list[str]:
     return [f"You {word}: from {first * song_bpm:.0f} to {last * song_bpm:.0f}. Record it with the click."]
 
 
-def _say_bar(strokes: Sequence[MarkedStroke], meter: str, least_ms: float) -> str:
+def _say_bar(strokes: Sequence[MarkedStroke], grid: Grid, least_ms: float) -> str:
     sure = [s for s in strokes if s.confidence >= TOLD]
     missed = [s for s in sure if s.verdict == "missed"]
     other = [s for s in sure if s.verdict == "other_piece"]
@@ -188,23 +189,21 @@ def _say_bar(strokes: Sequence[MarkedStroke], meter: str, least_ms: float) -> st
         return "nothing of this bar was played"
     if missed:
         more = f", and {len(missed) - 1} more" if len(missed) > 1 else ""
-        return f"the {SAY[missed[0].piece]} on {_place_word(meter, missed[0].position)} is missing{more}"
+        return f"the {SAY[missed[0].piece]} on {_place_word(grid, missed[0])} is missing{more}"
     if other and other[0].played:
-        at = _place_word(meter, other[0].position)
+        at = _place_word(grid, other[0])
         return f"the {SAY[other[0].played]} is played for the {SAY[other[0].piece]} on {at}"
     if extra:
-        return f"a {SAY[extra[0].piece]} is added on {_place_word(meter, extra[0].position)}".replace(
-            "a open", "an open"
-        )
+        return f"a {SAY[extra[0].piece]} is added on {_place_word(grid, extra[0])}".replace("a open", "an open")
     off = max((s for s in strokes if s.late_ms is not None), key=lambda s: abs(s.late_ms or 0.0), default=None)
     if off is None or off.late_ms is None or abs(off.late_ms) <= least_ms:
         return ""
     side = "early" if off.late_ms < 0 else "late"
-    return f"the {SAY[off.piece]} on {_place_word(meter, off.position)} is {abs(off.late_ms):.0f} ms {side}"
+    return f"the {SAY[off.piece]} on {_place_word(grid, off)} is {abs(off.late_ms):.0f} ms {side}"
 
 
-def _place_word(meter: str, position: Fraction) -> str:
-    return say_place(meter, position)
+def _place_word(grid: Grid, stroke: MarkedStroke) -> str:
+    return speak_place(grid.meter(stroke.bar), stroke.position, grid.skipped(stroke.bar))
 
 
 def _groups(weak: Sequence[MarkedBar]) -> list[list[MarkedBar]]:
@@ -232,5 +231,6 @@ def _place(
     if any(_needs_neighbours(inside.get(bar.bar, [])) for bar in group):
         first, last = max(first - 1, bars[0].bar), min(last + 1, bars[-1].bar)
     share = next((share for below, share in RUNGS if worst.score < below), 1.0)
-    why = f"bar {worst.bar}: {worst.say}" if worst.say else f"bar {worst.bar} is not clean yet"
+    named = say_span(worst.bar, worst.bar)
+    why = f"{named}: {worst.say}" if worst.say else f"{named} is not clean yet"
     return PractiseNext(from_bar=first, to_bar=last, rung_bpm=max(round(take_bpm * share), 1), why=why)

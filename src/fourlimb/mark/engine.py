@@ -10,7 +10,7 @@ they missed is not held against the student (see `unheard`); hits that are unsur
 see hands (which hand played is not marked), and a take that improvises is told to be another piece of music.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from functools import partial
 from typing import Final, NamedTuple
@@ -36,29 +36,23 @@ from fourlimb.model.sounds import ORDER
 
 from .advice import bar_says, practise_next, recognised, sentences, things_to_change
 from .clicks import SAY as CLICK_SAY
-from .clicks import clicks_among, not_written
+from .compare import Compared, compared
 from .evidence import Shown
-from .follow import FASTEST, JUMP_COST, SLOWEST, find_ratio, follow, ratios_near
+from .follow import ratios_near
+from .longer import hits_of, is_longer
 from .loudness import dynamics
-from .match import Matched, match
+from .match import Matched
 from .misheard import sure_extra
 from .score import mark_bars, total
-from .stranger import disagreement, is_this, share_known
+from .stranger import disagreement
 from .unheard import Heights, shares_heard, sure_of
-from .written import Floats, Written, same_instrument, write_out
+from .written import Written, write_out
 
 PARTS: Final = (1, 2, 4, 3, 6)
 """Even parts of a beat on which an extra stroke may be said to stand, simplest first."""
 
 PLAYED_LEAST: Final = 1 / 3
 """Share of a bar's strokes that must be there for the take to have begun, or not yet ended (ours)."""
-
-OTHER_TEMPI: Final = (2.0, 0.5, 1.5, 2 / 3)
-"""Shares of the tempo found at which a take that fits badly is tried again: plain grooves fit at half of it too."""
-
-FITS: Final = 0.8
-"""Share of the drums struck that must be written for such another tempo to be the take's: two songs seldom share
-that much at any tempo (ours)."""
 
 GAP_BARS: Final = 4
 """Bars that a student may leave out in one go and still be in the same part of the song (ours)."""
@@ -90,8 +84,8 @@ def mark(
     """
     first, last = bars_asked(grid, from_bar, to_bar)
     hits = _in_time(take)
-    against = partial(_against, hits, chart, grid, tempo_bpm=tempo_bpm, heights=heights)
-    one = against(first, last)
+    against = partial(_against, chart, grid, tempo_bpm=tempo_bpm, heights=heights)
+    one = against(hits, first, last)
     if one is None:
         return _nothing_heard(write_out(chart, grid, first, last), grid, level, first, last, sha256)
     while from_bar is None and to_bar is None:
@@ -99,7 +93,9 @@ def mark(
         if part == (first, last):
             break
         first, last = part
-        one = against(first, last) or one
+        one = against(hits, first, last) or one
+    if from_bar is not None or to_bar is not None:
+        one = _of_longer(one, against, hits, grid, first, last)
     return _told(one, grid, level, first, last, sha256)
 
 
@@ -107,14 +103,14 @@ class _One(NamedTuple):
     """A take against some bars: these, who is what, and every stroke with its verdict."""
 
     written: Written
-    compared: "_Compared"
+    compared: Compared
     strokes: tuple[MarkedStroke, ...]
 
 
 def _against(
-    hits: list[Hit],
     chart: Chart,
     grid: Grid,
+    hits: list[Hit],
     first: int,
     last: int,
     *,
@@ -128,10 +124,21 @@ def _against(
     if not hits:
         return None
     known = ratios_near(tempo_bpm * written.beat_s / 60.0) if tempo_bpm else None
-    compared = _compared(written, hits, known, heard=heights is not None)
-    sure = sure_of(written.strokes, compared.hits, compared.matched.pairs, heights)
-    added = sure_extra(written.strokes, compared.hits, compared.matched, heard=heights is not None)
-    return _One(written, compared, _marked(written, compared.hits, compared.matched, grid, sure, added))
+    found = compared(written, hits, known, heard=heights is not None)
+    sure = sure_of(written.strokes, found.hits, found.matched.pairs, heights)
+    added = sure_extra(written.strokes, found.hits, found.matched, heard=heights is not None)
+    return _One(written, found, _marked(written, found.hits, found.matched, grid, sure, added))
+
+
+def _of_longer(
+    one: _One, against: Callable[..., _One | None], hits: list[Hit], grid: Grid, first: int, last: int
+) -> _One:
+    """The take against the bars asked, without what it plays before and after them (see `longer`)."""
+    whole = grid.numbers[0], grid.numbers[-1]
+    more = None if (first, last) == whole or one.compared.explains_all() else against(hits, *whole)
+    if more is None or not is_longer(more.compared, one.compared):
+        return one
+    return against(hits_of(hits, more.written, more.compared.matched, first, last), first, last) or one
 
 
 def _told(one: _One, grid: Grid, level: Level, first: int, last: int, sha256: str) -> Marking:
@@ -169,87 +176,6 @@ def _stranger(
     """The sentence that this may be another song; none where that is said anyway, or where it is this one."""
     said = disagreement(strokes, matched, hits, tempo_share) if recognised(strokes) else ""
     return (said,) if said else ()
-
-
-class _Compared(NamedTuple):
-    """The hits that were compared, the take's tempo as a share of the song's, who is what, and clicks left out."""
-
-    hits: list[Hit]
-    ratio: float
-    matched: Matched
-    clicks: int = 0
-
-    def fit(self, written: Written, besides: Collection[Hit] = ()) -> float:
-        """How well this take fits here: strokes played on their own instrument, less what is extra, and jumps.
-
-        `besides`: hits that tell nothing of it, as a click does: every place has strokes on its beats.
-        """
-        told = [j for j, hit in enumerate(self.hits) if hit not in besides]
-        own = {
-            p.hit
-            for p in self.matched.pairs
-            if p.hit is not None and same_instrument(written.strokes[p.stroke].piece, self.hits[p.hit].sound)
-        }
-        extra = {j for j, _ in self.matched.extra}
-        worth = sum((j in own) - (j in extra) for j in told)
-        return worth - JUMP_COST * len(self.matched.restarts)
-
-
-def _compared(written: Written, hits: list[Hit], known: Floats | None, *, heard: bool) -> _Compared:
-    """Hits against what is written; clicks among those that were heard are left out where nothing is written."""
-    whole = _matched(written, hits, known)
-    if not heard:
-        return whole
-    sounds = {stroke.piece for stroke in written.strokes}
-    one = _without(clicks_among(hits, written=sounds), whole, written, known)
-    loose = [j for j, _ in one.matched.extra]
-    more = frozenset(loose[n] for n in clicks_among([one.hits[j] for j in loose], alike=False))
-    return _less(more, one, written, known) if more else one
-
-
-def _without(clicks: frozenset[int], whole: _Compared, written: Written, known: Floats | None) -> _Compared:
-    """The same without clicks.
-
-    A take played by a machine holds nothing but clicks, and one may sound where strokes are written: of the take with
-    its clicks and without the one is right that finds more of what is written.
-    """
-    rest = [hit for j, hit in enumerate(whole.hits) if j not in clicks]
-    if not clicks or not rest:
-        return whole
-    tries = (_gaps(whole, written, clicks), _gaps(_matched(written, rest, known), written))
-    found = [_less(not_written(clicks, whole.hits, gaps), whole, written, known) for gaps in tries]
-    loose = [whole.hits[j] for j in clicks]
-    return max(reversed(found), key=lambda one: (one.fit(written, loose), one.fit(written)))
-
-
-def _gaps(one: _Compared, written: Written, clicks: frozenset[int] = frozenset()) -> list[tuple[Stroke, float]]:
-    """Strokes that no hit is, but for a click, and when they were due."""
-    return [
-        (written.strokes[pair.stroke], pair.due_s)
-        for pair in one.matched.pairs
-        if pair.due_s is not None and (pair.hit is None or pair.hit in clicks)
-    ]
-
-
-def _less(gone: frozenset[int], one: _Compared, written: Written, known: Floats | None) -> _Compared:
-    kept = [hit for j, hit in enumerate(one.hits) if j not in gone]
-    return _matched(written, kept, known)._replace(clicks=one.clicks + len(gone))
-
-
-def _matched(written: Written, hits: list[Hit], known: Floats | None) -> _Compared:
-    """The take followed at its tempo, or at twice or half of it where only so it is this song."""
-    ratio = find_ratio(written, hits, known)
-    one = _at(written, hits, ratio)
-    if known is not None or is_this(one.matched, hits):
-        return one
-    others = [ratio * factor for factor in OTHER_TEMPI if SLOWEST <= ratio * factor <= FASTEST]
-    tries = [_at(written, hits, find_ratio(written, hits, ratios_near(other))) for other in others]
-    best = max(tries, key=lambda each: share_known(each.matched, hits), default=one)
-    return best if share_known(best.matched, hits) >= FITS else one
-
-
-def _at(written: Written, hits: list[Hit], ratio: float) -> _Compared:
-    return _Compared(hits, ratio, match(written, hits, follow(written, hits, ratio), ratio))
 
 
 def bars_asked(grid: Grid, from_bar: int | None, to_bar: int | None) -> tuple[int, int]:

@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from fourlimb.model import Grid, MarkedStroke, Sound
+from fourlimb.model.count import say_span
 from fourlimb.model.sounds import INSTRUMENT, SAY, TIMEKEEPERS, TOMS
 
 from .match import Matched
@@ -108,13 +109,14 @@ def _stops(shown: Shown) -> Iterator[Finding]:
     for stop, start in shown.matched.restarts:
         at, again = shown.grid.bar_at(stop), shown.grid.bar_at(start + SLACK_S)
         if again > at + 1 and abs(start - shown.grid.at(again).start_s) <= shown.written.beat_s / 2:
-            out = f"bar {at + 1}" if again == at + 2 else f"bars {at + 1}-{again - 1}"
+            out = say_span(at + 1, again - 1)
             say = f"You leave out {out}. Count the bars aloud, or say what comes next before it comes."
             yield Finding("left out", tuple(range(at + 1, again)), 9.0, say)
             continue
-        what = f"You stop in bar {at} and start again in bar {again}"
+        there, back = say_span(at, at), say_span(again, again)
+        what = f"You stop in {there} and start again in {back}"
         if start > stop + 1.5 * shown.written.beat_s:
-            what = f"You leave the song in bar {at} and come back in bar {again}"
+            what = f"You leave the song in {there} and come back in {back}"
         yield Finding(
             "stop",
             (at,),

@@ -112,6 +112,13 @@ def say_place(meter: str, position: Fraction, skipped: int = 0) -> str:
     return f"{number}{word}" if word is not None else f"{number}+{inside}"
 
 
+def say_span(first: int, last: int) -> str:
+    """(1, 4) -> "bars 1-4"; (3, 3) -> "bar 3"; (0, 0) -> "the pickup"; (0, 4) -> "the pickup and bars 1-4"."""
+    if first == last:
+        return "the pickup" if first == 0 else f"bar {first}"
+    return f"the pickup and {say_span(1, last)}" if first == 0 else f"bars {first}-{last}"
+
+
 BETWEEN: Final[dict[bool, dict[Fraction, Fraction]]] = {
     False: {
         **{Fraction(n, 8): Fraction(n - 1, 8) for n in (1, 3, 5, 7)},

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from fourlimb.model import InputError, MarkedStroke, Marking, PractiseNext, Sheet
+from fourlimb.model.count import say_span
 
 from .front import style, template
 from .marked_bars import pictures
@@ -73,7 +74,11 @@ def _facts(sheet: Sheet, marking: Marking) -> str:
 
 
 def _span(first: int, last: int) -> str:
-    return f"bar {first}" if first == last else f"bars {first}–{last}"
+    return say_span(first, last).replace("-", "–")
+
+
+def _heading(bar: int) -> str:
+    return f"Bar {bar}" if bar else "Pickup"
 
 
 def _say(marking: Marking) -> str:
@@ -142,9 +147,8 @@ def _bars(sheet: Sheet, marking: Marking) -> str:
             lines = [bar.say]
         words = "".join(f"<li>{text(line)}</li>" for line in lines)
         picture = drawn.get(str(bar.bar), "")
-        cards.append(
-            f'<li id="bar-{bar.bar}" class="card"><h3>Bar {bar.bar}</h3>{picture}<ul class="lines">{words}</ul></li>'
-        )
+        head = f'<li id="bar-{bar.bar}" class="card"><h3>{_heading(bar.bar)}</h3>'
+        cards.append(f'{head}{picture}<ul class="lines">{words}</ul></li>')
     if not cards:
         return '<p class="hint">No bar has anything to change.</p>'
     return f'{drawn["glyphs"]}<ol class="cards">{"".join(cards)}</ol>'

@@ -12,6 +12,7 @@ from typing import Final
 
 from fourlimb.model import Kit, Sound
 from fourlimb.model.count import say_place, speak_place
+from fourlimb.model.count import say_span as say_span
 from fourlimb.model.places import bar_length, beat_lengths, beat_starts
 from fourlimb.model.sounds import SAY
 
@@ -49,13 +50,6 @@ def say_bars(bars: Sequence[int]) -> str:
     pickup = ["the pickup"] if bars[0] == 0 and spans[0] == (0, 0) else []
     word = "bar" if sum(b - a + 1 for a, b in spans if b > 0) == 1 else "bars"
     return listing([*pickup, f"{word} {listing(named)}"]) if named else pickup[0]
-
-
-def say_span(first: int, last: int) -> str:
-    """(1, 4) -> "bars 1-4"; (3, 3) -> "bar 3"; (0, 0) -> "the pickup"; (0, 4) -> "the pickup and bars 1-4"."""
-    if first == last:
-        return "the pickup" if first == 0 else f"bar {first}"
-    return f"the pickup and {say_span(1, last)}" if first == 0 else f"bars {first}-{last}"
 
 
 def runs(bars: Sequence[int]) -> list[tuple[int, int]]:
