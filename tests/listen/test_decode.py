@@ -149,6 +149,22 @@ def test_a_file_that_is_no_sound_gives_one_line(tmp_path: Path, name: str) -> No
     assert "\n" not in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("begins", "kind"),
+    [
+        (b"Verse: the ferry leaves at nine, says M\xc3\xbcller\n" * 40, "text"),
+        (b"<!DOCTYPE html><title>Download</title>" * 40, "a web page"),
+        (b"%PDF-1.7\n%\xe2\xe3", "a PDF"),
+        (b"PK\x03\x04" + bytes(60), "a packed folder"),
+        (b"\x89PNG\r\n\x1a\n" + bytes(60), "a picture"),
+    ],
+)
+def test_what_is_surely_no_recording_is_called_by_its_name(tmp_path: Path, begins: bytes, kind: str) -> None:
+    (tmp_path / "song.mp3").write_bytes(begins)
+    with pytest.raises(InputError, match=f"song.mp3 is {kind}"):
+        read_audio(tmp_path / "song.mp3")
+
+
 def test_a_header_without_sound_is_refused(tmp_path: Path) -> None:
     header_only(tmp_path / "song.wav")
     with pytest.raises(InputError, match="no sound in it"):

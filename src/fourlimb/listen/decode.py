@@ -7,6 +7,7 @@ minutes. Either way the samples are the same: float32, finite, at the file's own
 What it cannot do: notice that a long file was replaced by another of the same length while it was heard.
 """
 
+from codecs import getincrementaldecoder
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -51,6 +52,30 @@ def read_audio(path: Path | str, progress: Progress = silent) -> Audio:
     return Audio(next(recording.blocks(recording.length)), recording.rate, recording.notes)
 
 
+HEAD: Final = 512
+OTHER_KINDS: Final = (
+    (b"%PDF", "a PDF"), (b"PK\x03\x04", "a packed folder or an office document"), (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"), (b"GIF8", "a picture"),
+)  # fmt: skip
+"""How files begin that get taken for recordings (their formats' standards, from memory)."""
+
+
+def kind_of(head: bytes) -> str:
+    """What a file is by its first bytes where that is surely no sound, as "a picture"; else ""."""
+    for begins, kind in OTHER_KINDS:
+        if head.startswith(begins):
+            return kind
+    if b"\0" in head:
+        return ""
+    try:
+        text = getincrementaldecoder("utf-8")().decode(head)  # the last letter may be cut
+    except UnicodeDecodeError:
+        return ""
+    if not all(letter.isprintable() or letter.isspace() for letter in text):
+        return ""
+    return "a web page" if text.lstrip().lower().startswith(("<!doctype html", "<html")) else "text"
+
+
 def _must_be_a_file(file: Path) -> None:
     name = file.name
     try:
@@ -62,10 +87,12 @@ def _must_be_a_file(file: Path) -> None:
     if size == 0:
         raise InputError(f"{name} is empty (0 bytes): copy or download it again")
     try:
-        with file.open("rb"):
-            pass
+        with file.open("rb") as opened:
+            kind = kind_of(opened.read(HEAD))
     except OSError as error:
         raise InputError(f"{name} cannot be read ({error.strerror}): check its permissions") from None
+    if kind:
+        raise InputError(f"{name} is {kind}, not a recording: choose the sound file itself")
 
 
 def _opened(name: str, decoder_of: Callable[[], Decoder], held: int, progress: Progress) -> Recording:

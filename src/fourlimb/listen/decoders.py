@@ -99,10 +99,10 @@ class ByAv:
         try:
             with av.open(str(self.file)) as container:
                 yield from _in_runs(self._frames(container, progress))
-        except (av.error.FFmpegError, OSError, EOFError, ValueError) as error:
+        except (av.error.FFmpegError, OSError, EOFError, ValueError):
             raise InputError(
-                f"{name} is not a sound file that can be read ({_short(self.why)}; {_short(str(error))}): "
-                "export it as WAV, FLAC or MP3, or copy it again"
+                f"{name} is not a sound file that can be read, or its beginning is damaged: export it as WAV, FLAC "
+                "or MP3, or copy it again"
             ) from None
 
     def _frames(self, container: Any, progress: Progress) -> Iterator[Samples]:
@@ -199,7 +199,3 @@ def _check_shape(name: str, rate: int, seconds: float) -> None:
 def clock(seconds: float) -> str:
     """As a player shows it: "1:02.0"."""
     return f"{int(seconds // 60)}:{seconds % 60:04.1f}"
-
-
-def _short(message: str) -> str:
-    return " ".join(message.split())[:80].rstrip(".: ")
