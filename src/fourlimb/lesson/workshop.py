@@ -27,6 +27,7 @@ from .build import build
 from .folder import Disk, is_lesson, lesson_files, read_heard, read_lesson, write
 from .printing import printed_as
 from .products import SOUND_FORMAT, documents, outputs, sounds_alike
+from .refused import not_as_written
 from .show import one_line
 from .source import hear_song, title_of
 
@@ -185,7 +186,8 @@ def correct(
         raise CorrectionError(fresh.why)
     files = outputs(lesson, sounding=_to_play(folder, before, lesson), progress=progress)
     write(folder, lesson_files(lesson) | files, disk=disk)
-    return said + _news(before, lesson) + _unfit(lesson)
+    refused = "".join(f"\n  {one_line(line, 300)}" for line in not_as_written(before, lesson))
+    return said + _news(before, lesson) + refused + _unfit(lesson)
 
 
 def _added(before: Lesson, text: str) -> tuple[tuple[Correction, ...], str]:
