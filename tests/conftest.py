@@ -16,10 +16,11 @@ settings.register_profile("house", deadline=None, suppress_health_check=[HealthC
 settings.load_profile("house")
 
 SHARED = Path(__file__).parents[2] / "shared"
-"""Recordings, performances and papers under licences of their own, which may not be handed on with the project. Tests
-that hold the project against them skip where they are missing, all by `shared` below. Skipped besides: browser tests
-without Chromium, training without PyTorch (200 MB that only who trains needs), on Windows what it has no signal or
-file mode for."""
+"""Real recordings, rendered songs and human performances with truth (CC BY-NC-SA, CC BY-SA, CC BY), and papers: judges
+from outside, whose licences do not let the project hand them on under its own, and in whose place nothing invented can
+judge. Tests that hold the project against them skip without them, all by `shared` below. Every skip of a run is listed
+with its reason at its end (`-rs`). Skipped besides: browser tests without Chromium, training without PyTorch (200 MB
+that only who trains needs), on Windows what it has no signal or file mode for."""
 
 
 @pytest.fixture(scope="session")

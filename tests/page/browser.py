@@ -71,7 +71,8 @@ class Browser:
 def chromium() -> Iterator[Browser]:
     """A fresh browser with an empty profile.
 
-    Skips the test where there is none: a machine with nothing but Python must be able to run all other tests.
+    Skips the test where there is none: a browser is a system package that pip cannot install, and the command that runs
+    all tests asks for nothing but Python. `.ci/run` installs one, so that every change meets these tests.
     """
     if not CHROMIUM or not DRIVER:
         pytest.skip("needs Chromium and chromedriver (on Debian: chromium chromium-driver)")

@@ -6,7 +6,7 @@ from fractions import Fraction
 import msgspec
 
 from fourlimb.model import LEVELS, Doubt, Level, Reason, Sheet
-from fourlimb.model.count import say_place
+from fourlimb.model.count import speak_in
 
 from .documents import chart_parts
 from .figures import figure_cards, ordered
@@ -79,11 +79,7 @@ def _places(sheet: Sheet, group: Sequence[Reason]) -> str:
 
 def _place(sheet: Sheet, reason: Reason) -> str:
     inside = sheet.grid.has(reason.bar) and 0 <= reason.position < sheet.grid.length(reason.bar)
-    return (
-        say_place(sheet.grid.meter(reason.bar), reason.position, sheet.grid.skipped(reason.bar))
-        if inside
-        else f"{reason.position}"
-    )
+    return speak_in(sheet.grid, reason.bar, reason.position) if inside else f"{reason.position}"
 
 
 def _text(words: str) -> str:

@@ -45,26 +45,25 @@ from fourlimb.model.grid import FeelName, Grid
 from fourlimb.model.places import bar_length
 from fourlimb.model.sounds import FOOT, SAY
 
-from .orders import AimedAt as AimedAt
-from .orders import Alike as Alike
-from .orders import AsBar as AsBar
-from .orders import AsLevel as AsLevel
-from .orders import BarLineAt as BarLineAt
-from .orders import Exactly as Exactly
-from .orders import FeelIs as FeelIs
-from .orders import IsSound as IsSound
-from .orders import Learn as Learn
-from .orders import MeterIs as MeterIs
-from .orders import Order as Order
-from .orders import Right as Right
-from .orders import SectionIs as SectionIs
-from .orders import Silent as Silent
-from .orders import TempoTimes as TempoTimes
-from .orders import TheOne as TheOne
-from .orders import TitleIs as TitleIs
-from .rhythm_orders import NotRolled as NotRolled
-from .rhythm_orders import Rolled as Rolled
-from .rhythm_orders import Words as Words
+from .orders import (
+    AimedAt,
+    Alike,
+    AsBar,
+    AsLevel,
+    BarLineAt,
+    Exactly,
+    FeelIs,
+    IsSound,
+    Learn,
+    MeterIs,
+    Order,
+    Right,
+    SectionIs,
+    Silent,
+    TempoTimes,
+    TheOne,
+    TitleIs,
+)
 from .rhythm_orders import read_rhythm
 
 MAX_TEXT: Final = 2000

@@ -10,13 +10,14 @@ from fourlimb.model.count import Way
 from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT
 
-from . import corrections as c
+from . import orders as o
+from . import rhythm_orders as r
 from .rhythms import apply_rhythm
 
 
 def apply_level_orders(
     charts: dict[Level, Chart],
-    orders: list[tuple[int, c.Order]],
+    orders: list[tuple[int, o.Order]],
     grid: Grid,
     kit: Kit,
     sections: tuple[Section, ...] = (),
@@ -29,19 +30,19 @@ def apply_level_orders(
     reasons: list[Reason] = []
     for number, order in orders:
         try:
-            if isinstance(order, c.Exactly) and order.level:
+            if isinstance(order, o.Exactly) and order.level:
                 charts[order.level] = _exactly(charts[order.level], order, grid, kit)
-            elif isinstance(order, c.Silent) and order.level:
+            elif isinstance(order, o.Silent) and order.level:
                 charts[order.level] = _without(charts[order.level], order.bars)
-            elif isinstance(order, c.AsBar) and order.level:
+            elif isinstance(order, o.AsBar) and order.level:
                 charts[order.level] = _as_bar(charts[order.level], order, grid)
-            elif isinstance(order, c.AsLevel):
+            elif isinstance(order, o.AsLevel):
                 lifts = [(first, last, order.source) for first, last in _runs(order.bars)]
                 charts[order.level], seams = arrange.lift(charts, order.level, lifts, grid, kit)
                 reasons.extend(seams)
-            elif isinstance(order, c.Rolled | c.NotRolled | c.Words):
+            elif isinstance(order, r.Rolled | r.NotRolled | r.Words):
                 reasons.extend(apply_rhythm(charts, order, grid, kit))
-            elif isinstance(order, c.AimedAt):
+            elif isinstance(order, o.AimedAt):
                 aimed, _, told = arrange.aim(
                     order.target, charts[order.level], grid, kit, sections, level=order.level
                 )
@@ -60,7 +61,7 @@ def _without(chart: Chart, bars: tuple[int, ...]) -> Chart:
     return _with(chart, [s for s in chart.strokes if s.bar not in bars])
 
 
-def _exactly(chart: Chart, order: c.Exactly, grid: Grid, kit: Kit) -> Chart:
+def _exactly(chart: Chart, order: o.Exactly, grid: Grid, kit: Kit) -> Chart:
     strokes = list(chart.strokes)
     for bar in order.bars:
         for piece, positions, way in order.told:
@@ -109,7 +110,7 @@ def _limb(chart: Chart, bar: int, position: Fraction, piece: Sound, kit: Kit, ot
     raise CorrectionError(f"bar {bar}: both hands are busy there; leave something out in the same correction")
 
 
-def _as_bar(chart: Chart, order: c.AsBar, grid: Grid) -> Chart:
+def _as_bar(chart: Chart, order: o.AsBar, grid: Grid) -> Chart:
     if any(grid.length(bar) != grid.length(order.source) for bar in order.bars):
         raise CorrectionError(f"these bars are not as long as bar {order.source}")
     model = chart.by_bar.get(order.source, ())

@@ -5,12 +5,10 @@ stays in the chart though nobody can play it, but for graces, which need a free 
 """
 
 from collections.abc import Iterator
-from fractions import Fraction
 from typing import Final
 
 from fourlimb.model import LEVELS, Lesson, Level
-from fourlimb.model.count import say_span, speak_place
-from fourlimb.model.grid import Grid
+from fourlimb.model.count import speak_at
 from fourlimb.model.sounds import ORDER, SAY
 
 MOST: Final = 4
@@ -20,7 +18,7 @@ MOST: Final = 4
 def not_as_written(before: Lesson, after: Lesson) -> tuple[str, ...]:
     """Lines on strokes of the teacher's that are written otherwise, and on places nobody can play since then."""
     lines = list(dict.fromkeys([*_otherwise(before, after), *_too_much(before, after)]))
-    more = [f"and {len(lines) - MOST} more: fourlimb check names them"] if len(lines) > MOST else []
+    more = [f"and {len(lines) - MOST} more: fourlimb check and fourlimb why name them"] if len(lines) > MOST else []
     return (*lines[:MOST], *more)
 
 
@@ -30,7 +28,7 @@ def _otherwise(before: Lesson, after: Lesson) -> Iterator[str]:
     new = {hit.id for hit in after.hits if hit.by == "teacher" and known.get(hit.id) != hit}
     asked = [r for r in after.reasons if "full" in r.levels and new.intersection(r.hits)]
     for reason in sorted(asked, key=lambda r: (r.bar, r.position, ORDER[r.sound])):
-        place = _place(after.grid, reason.bar, reason.position)
+        place = speak_at(after.grid, reason.bar, reason.position)
         yield f"{place}, {SAY[reason.sound]}, not quite so: {reason.why}"
 
 
@@ -49,8 +47,4 @@ def _breaches(lesson: Lesson, level: Level) -> list[str]:
     from fourlimb import arrange
 
     found = arrange.check(lesson.charts[level], lesson.grid, lesson.kit)
-    return [f"{_place(lesson.grid, one.bar, one.position)}: {one.why}" for one in found]
-
-
-def _place(grid: Grid, bar: int, position: Fraction) -> str:
-    return f"{say_span(bar, bar)} on {speak_place(grid.meter(bar), position, grid.skipped(bar))}"
+    return [f"{speak_at(lesson.grid, one.bar, one.position)}: {one.why}" for one in found]

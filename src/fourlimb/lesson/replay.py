@@ -27,6 +27,8 @@ from fourlimb.model.heard import Stress
 from fourlimb.model.sounds import SAY
 
 from . import corrections as c
+from . import orders as o
+from . import rhythm_orders as r
 from .learning import OnlyAt, in_bars, learn_from, right, spoken
 
 ORDINARY_LOUDNESS_DB = -12.0
@@ -48,8 +50,8 @@ class Replayed:
     corrections: list[Correction] = field(default_factory=list)
     only: list[OnlyAt] = field(default_factory=list)
     right_s: list[tuple[float, float]] = field(default_factory=list)
-    level_orders: list[tuple[int, c.Order]] = field(default_factory=list)
-    sections_named: list[c.SectionIs] = field(default_factory=list)
+    level_orders: list[tuple[int, o.Order]] = field(default_factory=list)
+    sections_named: list[o.SectionIs] = field(default_factory=list)
     changed: bool = False
 
 
@@ -71,40 +73,40 @@ def replay(heard: Listening, corrections: tuple[Correction, ...]) -> Replayed:
     return done
 
 
-def _apply(done: Replayed, number: int, order: c.Order) -> None:
-    rhythm = isinstance(order, c.Rolled | c.NotRolled | c.Words)
+def _apply(done: Replayed, number: int, order: o.Order) -> None:
+    rhythm = isinstance(order, r.Rolled | r.NotRolled | r.Words)
     if rhythm or getattr(order, "level", None) is not None:
         done.level_orders.append((number, order))
         return
     done.heard = _changed(done, order)
 
 
-def _changed(done: Replayed, order: c.Order) -> Listening:
+def _changed(done: Replayed, order: o.Order) -> Listening:
     match order:
-        case c.Exactly():
+        case o.Exactly():
             return _exactly(done, order)
-        case c.AsBar():
+        case o.AsBar():
             return _as_bar(done, order)
-        case c.Silent():
+        case o.Silent():
             return _silent(done, order)
-        case c.IsSound():
+        case o.IsSound():
             return _is_sound(done, order)
-        case c.Alike():
+        case o.Alike():
             return _alike(done, order)
-        case c.Right():
+        case o.Right():
             return _right(done, order.bars)
-        case c.Learn():
+        case o.Learn():
             return _learn(done, order.bars)
-        case c.TempoTimes() | c.BarLineAt() | c.TheOne() | c.MeterIs():
+        case o.TempoTimes() | o.BarLineAt() | o.TheOne() | o.MeterIs():
             return _regrid(done, order)
-        case c.FeelIs():
+        case o.FeelIs():
             return _feel_is(done, order)
-        case c.SectionIs():
+        case o.SectionIs():
             return _section_is(done, order)
-        case c.TitleIs():
+        case o.TitleIs():
             return _title_is(done, order)
         case (
-            c.AsLevel() | c.AimedAt() | c.Rolled() | c.NotRolled() | c.Words()
+            o.AsLevel() | o.AimedAt() | r.Rolled() | r.NotRolled() | r.Words()
         ):  # concerns charts, not what was heard
             return done.heard
 
@@ -137,7 +139,7 @@ def _next_id(hits: list[Hit]) -> int:
     return max((hit.id for hit in hits), default=0) + 1
 
 
-def _exactly(done: Replayed, order: c.Exactly) -> Listening:
+def _exactly(done: Replayed, order: o.Exactly) -> Listening:
     heard, hits = done.heard, list(done.heard.hits)
     for bar in order.bars:
         for sound, positions, way in order.told:
@@ -199,7 +201,7 @@ def _stressed(heard: Listening, hit: Hit, way: Way) -> Hit:
     return msgspec.structs.replace(hit, stress=way.stress, loudness_db=loud, grace=grace)
 
 
-def _as_bar(done: Replayed, order: c.AsBar) -> Listening:
+def _as_bar(done: Replayed, order: o.AsBar) -> Listening:
     heard = done.heard
     length = heard.grid.length(order.source)
     for bar in order.bars:
@@ -220,7 +222,7 @@ def _as_bar(done: Replayed, order: c.AsBar) -> Listening:
     return _with_hits(heard, hits)
 
 
-def _silent(done: Replayed, order: c.Silent) -> Listening:
+def _silent(done: Replayed, order: o.Silent) -> Listening:
     _whole(done, order.bars)
     return _with_hits(done.heard, [h for h in done.heard.hits if h.bar not in order.bars])
 
@@ -232,7 +234,7 @@ def _whole(done: Replayed, bars: tuple[int, ...]) -> None:
     done.changed = True
 
 
-def _is_sound(done: Replayed, order: c.IsSound) -> Listening:
+def _is_sound(done: Replayed, order: o.IsSound) -> Listening:
     if not any(h.bar in order.bars and h.sound == order.heard for h in done.heard.hits):
         raise CorrectionError(f"no {order.heard.replace('_', ' ')} was heard in these bars: look with fourlimb show")
 
@@ -245,7 +247,7 @@ def _is_sound(done: Replayed, order: c.IsSound) -> Listening:
     return _with_hits(done.heard, [renamed(h) for h in done.heard.hits])
 
 
-def _alike(done: Replayed, order: c.Alike) -> Listening:
+def _alike(done: Replayed, order: o.Alike) -> Listening:
     """Rename what sounds like the strokes that the teacher renamed in the same way; say which bars that touches."""
     from fourlimb import listen
 
@@ -284,16 +286,16 @@ def _learn(done: Replayed, bars: tuple[int, ...]) -> Listening:
         raise
 
 
-def _regrid(done: Replayed, order: c.TempoTimes | c.BarLineAt | c.TheOne | c.MeterIs) -> Listening:
+def _regrid(done: Replayed, order: o.TempoTimes | o.BarLineAt | o.TheOne | o.MeterIs) -> Listening:
     from fourlimb import listen
 
     done.changed = True
     grid = done.heard.grid
-    if isinstance(order, c.TempoTimes):
+    if isinstance(order, o.TempoTimes):
         hints = listen.Hints(tempo_factor=order.factor)
-    elif isinstance(order, c.BarLineAt):
+    elif isinstance(order, o.BarLineAt):
         hints = listen.Hints(bar_lines_s=(order.time_s,))
-    elif isinstance(order, c.TheOne):
+    elif isinstance(order, o.TheOne):
         beat = next(b for b in grid.beats if b.bar == order.bar and b.beat == order.beat)
         hints = listen.Hints(ones_s=(beat.time_s,))
     else:
@@ -302,7 +304,7 @@ def _regrid(done: Replayed, order: c.TempoTimes | c.BarLineAt | c.TheOne | c.Met
     return listen.regrid(done.heard, hints)
 
 
-def _feel_is(done: Replayed, order: c.FeelIs) -> Listening:
+def _feel_is(done: Replayed, order: o.FeelIs) -> Listening:
     from fourlimb import listen
 
     grid = done.heard.grid
@@ -315,7 +317,7 @@ def _feel_is(done: Replayed, order: c.FeelIs) -> Listening:
     return msgspec.structs.replace(done.heard, grid=new_grid, hits=hits)
 
 
-def feel_with(grid: Grid, order: c.FeelIs) -> tuple[FeelSpan, ...]:
+def feel_with(grid: Grid, order: o.FeelIs) -> tuple[FeelSpan, ...]:
     """The grid's feel with some bars felt otherwise; runs of bars alike are one span."""
     each: list[FeelSpan] = []
     for bar in grid.numbers:
@@ -334,13 +336,13 @@ def feel_with(grid: Grid, order: c.FeelIs) -> tuple[FeelSpan, ...]:
     return tuple(joined)
 
 
-def _section_is(done: Replayed, order: c.SectionIs) -> Listening:
+def _section_is(done: Replayed, order: o.SectionIs) -> Listening:
     done.sections_named.append(order)
     sections = sections_with(done.heard.sections, order)
     return msgspec.structs.replace(done.heard, sections=sections)
 
 
-def sections_with(sections: tuple[Section, ...], order: c.SectionIs) -> tuple[Section, ...]:
+def sections_with(sections: tuple[Section, ...], order: o.SectionIs) -> tuple[Section, ...]:
     """The sections with one stretch named anew; what it covers is cut, never lost."""
     first, last = order.bars[0], order.bars[-1]
     inside = [s for s in sections if s.from_bar <= first <= s.to_bar]
@@ -354,7 +356,7 @@ def sections_with(sections: tuple[Section, ...], order: c.SectionIs) -> tuple[Se
     return tuple(sorted(kept, key=lambda s: s.from_bar))
 
 
-def _title_is(done: Replayed, order: c.TitleIs) -> Listening:
+def _title_is(done: Replayed, order: o.TitleIs) -> Listening:
     song = msgspec.structs.replace(done.heard.song, title=order.title)
     return msgspec.structs.replace(done.heard, song=song)
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from fourlimb.model import LEVELS, Breach, Lesson, Level, Section
 from fourlimb.model.chart import LEVEL_SAYS
-from fourlimb.model.count import speak_place
-from fourlimb.model.grid import Bar, Grid
+from fourlimb.model.count import say_span, speak_at
+from fourlimb.model.grid import Bar
 from fourlimb.model.kit_words import kit_in_words
 from fourlimb.model.tempo import tempo_marks
 
@@ -67,8 +67,6 @@ def _tempo(lesson: Lesson) -> str:
 
 
 def _form(lesson: Lesson) -> str:
-    from fourlimb.model.count import say_span
-
     marks = {mark.bar: mark.what for mark in lesson.landmarks}
     lines = []
     for section in lesson.sections:
@@ -172,7 +170,7 @@ class Verdict:
             if not found:
                 blocks.append(f"{level}: one drummer can play it")
                 continue
-            lines = [f"{_where(self.lesson.grid, b)}: {b.why}" for b in found]
+            lines = [f"{speak_at(self.lesson.grid, b.bar, b.position)}: {b.why}" for b in found]
             blocks.append(_block(f"{level}: {counted(len(found), 'place')} nobody can play", lines))
         return "\n".join(blocks)
 
@@ -184,11 +182,6 @@ class Verdict:
             level: {"playable": not found, "breaches": to_plain(found)} for level, found in self.breaches.items()
         }
         return json.dumps({"schema": "fourlimb/check/1", "levels": levels}, indent=1)
-
-
-def _where(grid: Grid, breach: Breach) -> str:
-    bar = f"bar {breach.bar}" if breach.bar else "the pickup"
-    return f"{bar} on {speak_place(grid.meter(breach.bar), breach.position, grid.skipped(breach.bar))}"
 
 
 def verdict(lesson: Lesson) -> Verdict:

@@ -21,6 +21,7 @@ from fourlimb.model import (
     silent,
 )
 from fourlimb.model.codec import decode, pretty
+from fourlimb.model.count import say_span
 from fourlimb.model.sounds import PERCUSSION
 
 from .build import sheets
@@ -206,8 +207,6 @@ def _sha_in(path: Path) -> str | None:
 
 def told(marked: Marked) -> str:
     """A marking in a few lines, for the terminal."""
-    from fourlimb.model.count import say_span
-
     marking, facts = marked.marking, marked.marking.take
     title = one_line(marked.lesson.song.title, 60)
     span = say_span(facts.from_bar, facts.to_bar)

@@ -3,7 +3,7 @@
 import re
 
 from fourlimb.model import CorrectionError, Lesson
-from fourlimb.model.count import read_place, speak_place
+from fourlimb.model.count import read_place, say_span, speak_at
 
 from .corrections import no_such_bar
 
@@ -31,8 +31,7 @@ def why(lesson: Lesson, place: str) -> str:
     known |= {stroke.position for chart in lesson.charts.values() for stroke in chart.by_bar.get(bar, ())}
     chosen = sorted(position for position in known if wanted in (None, position))
     if not chosen:
-        where = f"bar {bar}" if bar else "the pickup"
-        where += f" on {speak_place(meter, wanted, skipped)}" if wanted is not None else ""
+        where = say_span(bar, bar) if wanted is None else speak_at(lesson.grid, bar, wanted)
         return f"{where}: nothing was heard and nothing is written"
     told = (
         arrange.why(lesson.hits, lesson.charts, lesson.reasons, bar, at, meter=meter, skipped=skipped)

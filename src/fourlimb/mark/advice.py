@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 
 from fourlimb.model import Grid, MarkedBar, MarkedStroke, PractiseNext
-from fourlimb.model.count import say_span, speak_place
+from fourlimb.model.count import say_span, speak_in
 from fourlimb.model.sounds import SAY
 
 from .evidence import HEARD_MS, Finding, Shown, by_bar, fill_start, findings
@@ -189,21 +189,19 @@ def _say_bar(strokes: Sequence[MarkedStroke], grid: Grid, least_ms: float) -> st
         return "nothing of this bar was played"
     if missed:
         more = f", and {len(missed) - 1} more" if len(missed) > 1 else ""
-        return f"the {SAY[missed[0].piece]} on {_place_word(grid, missed[0])} is missing{more}"
+        return f"the {SAY[missed[0].piece]} on {speak_in(grid, missed[0].bar, missed[0].position)} is missing{more}"
     if other and other[0].played:
-        at = _place_word(grid, other[0])
+        at = speak_in(grid, other[0].bar, other[0].position)
         return f"the {SAY[other[0].played]} is played for the {SAY[other[0].piece]} on {at}"
     if extra:
-        return f"a {SAY[extra[0].piece]} is added on {_place_word(grid, extra[0])}".replace("a open", "an open")
+        return f"a {SAY[extra[0].piece]} is added on {speak_in(grid, extra[0].bar, extra[0].position)}".replace(
+            "a open", "an open"
+        )
     off = max((s for s in strokes if s.late_ms is not None), key=lambda s: abs(s.late_ms or 0.0), default=None)
     if off is None or off.late_ms is None or abs(off.late_ms) <= least_ms:
         return ""
     side = "early" if off.late_ms < 0 else "late"
-    return f"the {SAY[off.piece]} on {_place_word(grid, off)} is {abs(off.late_ms):.0f} ms {side}"
-
-
-def _place_word(grid: Grid, stroke: MarkedStroke) -> str:
-    return speak_place(grid.meter(stroke.bar), stroke.position, grid.skipped(stroke.bar))
+    return f"the {SAY[off.piece]} on {speak_in(grid, off.bar, off.position)} is {abs(off.late_ms):.0f} ms {side}"
 
 
 def _groups(weak: Sequence[MarkedBar]) -> list[list[MarkedBar]]:

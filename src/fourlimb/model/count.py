@@ -17,6 +17,7 @@ from fractions import Fraction
 from typing import Final, NamedTuple
 
 from .errors import CorrectionError
+from .grid import Grid
 from .heard import Grace, Stress, Struck
 from .places import bar_length, beat_lengths, beat_of, beat_starts
 from .sounds import SAY, Sound
@@ -137,6 +138,16 @@ def speak_place(meter: str, position: Fraction, skipped: int = 0) -> str:
         return say_place(meter, position, skipped)
     note = (inside - before) * beat_lengths(meter)[beat]
     return f"the {_note_word(note)} after {say_place(meter, position - note, skipped)}"
+
+
+def speak_in(grid: Grid, bar: int, position: Fraction) -> str:
+    """A place in a bar of the grid, as it is told: "2&"; a pickup is counted as the end of a bar."""
+    return speak_place(grid.meter(bar), position, grid.skipped(bar))
+
+
+def speak_at(grid: Grid, bar: int, position: Fraction) -> str:
+    """The same with its bar: "bar 12 on 2&", "the pickup on 4"."""
+    return f"{say_span(bar, bar)} on {speak_in(grid, bar, position)}"
 
 
 def _note_word(value: Fraction) -> str:

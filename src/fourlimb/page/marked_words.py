@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from fourlimb.model import Grid, MarkedBar, MarkedStroke, Sheet
-from fourlimb.model.count import speak_place
+from fourlimb.model.count import speak_in
 from fourlimb.model.sounds import ORDER, SAY
 
 
@@ -12,7 +12,7 @@ def said(strokes: Sequence[MarkedStroke], grid: Grid, sure: float, told_ms: floa
     """One line for each stroke of a bar that there is something to say of, in order."""
     lines = []
     for stroke in strokes:
-        at, name = _place(grid, stroke), SAY[stroke.piece]
+        at, name = speak_in(grid, stroke.bar, stroke.position), SAY[stroke.piece]
         if stroke.verdict != "played" and stroke.confidence < sure:
             continue
         if stroke.verdict == "missed":
@@ -26,10 +26,6 @@ def said(strokes: Sequence[MarkedStroke], grid: Grid, sure: float, told_ms: floa
                 f"{at}: the {name} is {abs(stroke.late_ms):.0f} ms {'early' if stroke.late_ms < 0 else 'late'}"
             )
     return lines
-
-
-def _place(grid: Grid, stroke: MarkedStroke) -> str:
-    return speak_place(grid.meter(stroke.bar), stroke.position, grid.skipped(stroke.bar))
 
 
 def unsure(strokes: Sequence[MarkedStroke], sure: float) -> list[MarkedStroke]:
