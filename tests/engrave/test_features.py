@@ -13,9 +13,9 @@ from builder import GROOVE, sheet
 from fourlimb import teach
 from fourlimb.engrave import Layout, mei, midi, musicxml, read_musicxml, svg_pages
 from fourlimb.engrave.documents import signs
-from fourlimb.engrave.marks import tempo_marks
 from fourlimb.engrave.page import set_lines
 from fourlimb.model import FeelSpan, Kit, Plan, Sheet
+from fourlimb.model.tempo import tempo_marks
 from fourlimb.teach.count import TRADITIONS
 
 SHOWN = Layout(show_count=True, show_sticking=True)
@@ -179,5 +179,5 @@ def test_the_chart_says_what_its_rolls_and_ties_mean() -> None:
 
 def test_a_band_that_drifts_has_one_tempo_the_middle_one_and_one_that_jumps_has_two() -> None:
     drifting = [110.0, 111.0, 111.5, 111.0, 108.0, 108.4, 108.1, 108.0, 108.2, 107.9, 108.0, 108.1]
-    assert set(tempo_marks(sheet([GROOVE] * 12, tempo=drifting)).values()) == {108.2}
-    assert len(tempo_marks(sheet([GROOVE] * 16, tempo=[110.0] * 8 + [140.0] * 8))) == 2
+    assert set(tempo_marks(sheet([GROOVE] * 12, tempo=drifting).grid).values()) == {108.2}
+    assert len(tempo_marks(sheet([GROOVE] * 16, tempo=[110.0] * 8 + [140.0] * 8).grid)) == 2

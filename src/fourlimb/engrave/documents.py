@@ -9,12 +9,12 @@ from typing import Final
 import msgspec
 
 from fourlimb.model import LEVEL_SAYS, Sheet
+from fourlimb.model.tempo import tempo_marks
 
 from .composing import FULL_PITCH, MOST_PITCH, PITCH, SetLine, compose, page_height, pitch_between, pitches_of
 from .folded import folded, written_form
 from .layout import ORDINARY, Layout
 from .legend import legend_svg
-from .marks import tempo_marks
 from .page import paginate, set_lines
 from .typeface import shown, width
 from .typesetting import typeset
@@ -172,7 +172,7 @@ def facts(sheet: Sheet) -> list[str]:
     grid = sheet.grid
     played = [bar for bar in grid.bars if bar.bar > 0]
     meters = list(dict.fromkeys(bar.meter for bar in played))
-    tempi = sorted({round(bpm) for bpm in tempo_marks(sheet).values()})
+    tempi = sorted({round(bpm) for bpm in tempo_marks(sheet.grid).values()})
     said = []
     if tempi:
         ends = f"{tempi[0]}" if len(tempi) == 1 else f"{tempi[0]} to {tempi[-1]}"

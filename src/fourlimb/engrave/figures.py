@@ -6,11 +6,11 @@ from typing import Final
 import msgspec
 
 from fourlimb.model import Figure, InputError, Sheet
+from fourlimb.model.tempo import tempo_marks
 
 from .documents import frame, svg_width_mm, title_mm
 from .excerpt import excerpts
 from .layout import ORDINARY, Layout
-from .marks import tempo_marks
 from .saying import say_bars
 from .typeface import shown
 from .typesetting import typeset
@@ -52,7 +52,7 @@ def practice_pdf(
     for.
     """
     chosen = [f for f in ordered(sheet) if f.name in figures] if figures else _of_week(sheet, layout, week)
-    goal = goal or round(next(iter(tempo_marks(sheet).values()), 100.0))
+    goal = goal or round(next(iter(tempo_marks(sheet.grid).values()), 100.0))
     steps = tuple(rungs) or tuple(round(goal * share) for share in DEFAULT_RUNGS)
     data, pictures = figure_cards(sheet, layout, chosen)
     data |= _head(sheet, layout, "practice sheet") | {

@@ -12,9 +12,10 @@ import msgspec
 
 from fourlimb.model import Landmark, Section, Sheet
 from fourlimb.model.grid import Bar, Beat, Grid
+from fourlimb.model.tempo import tempo_marks
 
 from .layout import Layout
-from .marks import shown_feel, tempo_marks
+from .marks import shown_feel
 from .passes import FoldedSheet
 from .repeats import Form, Mark, fold, played
 from .simile import look
@@ -44,7 +45,7 @@ def folded(sheet: Sheet) -> Sheet:
 
 def _keys(sheet: Sheet) -> list[tuple[Hashable, Hashable]]:
     """What a player sees of each bar: its state (meter, tempo in force, feel), and every stroke as it looks."""
-    tempi, tempo = tempo_marks(sheet), 0.0
+    tempi, tempo = tempo_marks(sheet.grid), 0.0
     found: list[tuple[Hashable, Hashable]] = []
     for bar in sheet.grid.bars:
         tempo = tempi.get(bar.bar, tempo)

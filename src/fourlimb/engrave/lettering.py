@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import Final
 
 from fourlimb.model import Sheet
+from fourlimb.model.tempo import tempo_marks
 
 from . import heads
 from .blocks import Block, Line
@@ -20,7 +21,7 @@ from .columns import Anchor, front, measure_edges, signature, x_at
 from .counting import count_words
 from .drawn import DrawnLine
 from .layout import Layout
-from .marks import beat_unit, modulations, tempo_marks
+from .marks import beat_unit, modulations
 from .passes import mark_at, neighbours, passes_of
 from .typeface import drawn_text, width
 from .words import end_words, feel_words, foot_letters, grace_letters, printable, rhythm_words, start_signs
@@ -156,7 +157,7 @@ def _chokes(sheet: Sheet, layout: Layout, line: Line, columns: Sequence[Sequence
 def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
     """Section, tempo, feel and cues of a bar, in the order they are read."""
     bar, normal = block.bar, type_size(layout, 10)
-    tempi = tempo_marks(sheet)
+    tempi = tempo_marks(sheet.grid)
     for code in start_signs(mark_at(sheet, bar)):
         advance = 0.9 if code == heads.SEGNO else 1.25
         yield Word("", 0.0, type_size(layout, 12), "sign", 2, signs=((code, advance),))

@@ -7,8 +7,7 @@ from typing import Final
 
 from fourlimb.model import Sheet
 from fourlimb.model.places import beat_lengths
-from fourlimb.model.tempo import marks_of
-from fourlimb.model.tempo import tempo_marks as marked_tempi
+from fourlimb.model.tempo import marks_of, tempo_marks
 
 from .passes import splits
 
@@ -41,12 +40,7 @@ def beat_unit(meter: str) -> tuple[int, bool]:
 
 def tempo_changes(sheet: Sheet, number: int) -> bool:
     """True when a new tempo mark stands at this bar: the first, or a lasting step against the last mark."""
-    return number in tempo_marks(sheet)
-
-
-def tempo_marks(sheet: Sheet) -> dict[int, float]:
-    """Bars that carry a tempo mark and the beats a minute it says (see `model.tempo`)."""
-    return marked_tempi(sheet.grid)
+    return number in tempo_marks(sheet.grid)
 
 
 Value = tuple[int, bool]

@@ -9,11 +9,12 @@ from typing import Final
 
 from fourlimb.model import Sheet
 from fourlimb.model.places import split_meter
+from fourlimb.model.tempo import tempo_marks
 
 from .blocks import Block
 from .counting import count_words
 from .layout import Layout
-from .marks import beat_unit, modulations, tempo_marks
+from .marks import beat_unit, modulations
 from .passes import mark_at
 from .words import end_words, feel_words, foot_letters, grace_letters, printable
 
@@ -25,7 +26,7 @@ class ScoreWords:
 
     def __init__(self, sheet: Sheet, layout: Layout) -> None:
         self._sheet, self._layout = sheet, layout
-        self._tempi = tempo_marks(sheet)
+        self._tempi = tempo_marks(sheet.grid)
         self._equal = modulations(sheet)
         self._sections = {s.from_bar: s.name for s in sheet.sections}
 

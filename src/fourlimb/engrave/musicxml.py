@@ -18,13 +18,14 @@ from typing import Final
 from fourlimb.model import Sheet, Stroke
 from fourlimb.model.places import bar_length
 from fourlimb.model.sounds import ORDER, say_sound
+from fourlimb.model.tempo import tempo_marks
 
 from .blocks import Block
 from .counting import count_words
 from .folded import written_form
 from .form import lines
 from .layout import Layout
-from .marks import beat_unit, modulations, shown_meter, tempo_marks
+from .marks import beat_unit, modulations, shown_meter
 from .meidoc import write_bars
 from .notate import Event, Voice, WrittenBar, slashes
 from .passes import bar_before, mark_at
@@ -90,7 +91,7 @@ class _Writer:
             bar: block for line in lines(sheet, layout) for block in line.blocks for bar in block.bars
         }
         self._line_starts = {line.first for line in lines(sheet, layout)}
-        self._tempi = tempo_marks(sheet)
+        self._tempi = tempo_marks(sheet.grid)
         self._equal = modulations(sheet)
         used = {(ORDER[s.piece], s.second, s.piece) for s in sheet.chart.strokes}
         self._pieces = [(piece, second) for _, second, piece in sorted(used)] or [("snare", False)]

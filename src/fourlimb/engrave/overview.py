@@ -14,11 +14,12 @@ from typing import Final
 import msgspec
 
 from fourlimb.model import Section, Sheet
+from fourlimb.model.tempo import tempo_marks
 
 from .documents import POINT_MM, facts, frame, lines_mm, svg_height_mm, text_scale, title_mm
 from .excerpt import excerpts
 from .layout import ORDINARY, STAFF_MM, Layout
-from .marks import shown_meter, tempo_marks
+from .marks import shown_meter
 from .notate import is_fill
 from .saying import say_bars
 from .typeface import shown
@@ -170,7 +171,7 @@ def _says(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
     """What must be known in a section, as it comes: cues, tempo, feel, meter; then fills, rests."""
     inside = [n for n in range(section.from_bar, section.to_bar + 1) if sheet.grid.has(n)]
     said: list[str] = []
-    tempi = tempo_marks(sheet)
+    tempi = tempo_marks(sheet.grid)
     first = next(iter(tempi), None)
     for number in inside:
         where = _at(section, number)

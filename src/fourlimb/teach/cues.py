@@ -13,6 +13,7 @@ from fractions import Fraction
 from typing import Final, Literal, NamedTuple
 
 from fourlimb.model import Difference, Figure, Sheet, Sound, Stroke
+from fourlimb.model.count import say_span
 from fourlimb.model.sounds import CYMBALS, FOOT, TOMS
 from fourlimb.model.tempo import tempo_said
 
@@ -21,7 +22,7 @@ from .figures import is_silent
 from .ladder import LADDER, count_in_words, ladder
 from .landmarks import landmark_words
 from .phrases import Phrase, phrases
-from .say import listing, number, piece_names, runs, say_bars, say_places, say_span
+from .say import listing, number, piece_names, runs, say_bars, say_places
 
 What = Literal["listen", "say", "play", "land", "join", "along"]
 

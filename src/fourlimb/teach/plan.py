@@ -10,6 +10,7 @@ What it cannot do: see a figure longer than a bar (see `phrases`), or know what 
 from collections.abc import Mapping, Sequence
 
 from fourlimb.model import Change, Chart, Difference, Figure, Grid, Introduction, Kit, Plan, Sound
+from fourlimb.model.count import say_span
 
 from .changes import compare
 from .content import Content, contents
@@ -17,7 +18,7 @@ from .count import count_lines
 from .figures import find_figures, is_silent
 from .lives import Lives
 from .order import Order, Step, order_figures
-from .say import piece_names, runs, say_span
+from .say import piece_names, runs
 from .tell import Telling, tell, tell_new
 
 

@@ -11,8 +11,7 @@ from itertools import pairwise
 from typing import Final
 
 from fourlimb.model import Kit, Sound
-from fourlimb.model.count import say_place, speak_place
-from fourlimb.model.count import say_span as say_span
+from fourlimb.model.count import say_place, say_span, speak_place
 from fourlimb.model.places import bar_length, beat_lengths, beat_starts
 from fourlimb.model.sounds import SAY
 
