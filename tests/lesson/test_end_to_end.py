@@ -3,17 +3,20 @@
 import json
 import shutil
 from pathlib import Path
+from typing import Literal
 
 import jsonschema
 import pytest
 from click.testing import CliRunner
 
-from fourlimb import demo, lesson
+from fourlimb import demo, lesson, sound
 from fourlimb.cli import main
 from fourlimb.lesson import products as made
 from fourlimb.lesson.schema import KINDS, load, text
-from fourlimb.model import LEVELS, CorrectionError, InputError, Lesson, LessonError, Listening
+from fourlimb.model import LEVELS, Audio, CorrectionError, InputError, Lesson, LessonError, Listening
 from fourlimb.model.codec import decode, pretty
+from fourlimb.page import samples
+from fourlimb.sound import encode, pressing
 
 
 def files(folder: Path) -> dict[str, bytes]:
@@ -106,6 +109,40 @@ def test_a_correction_is_written_kept_and_taken_back(folder: Path) -> None:
     for name in set(before) - {"lesson.json"}:
         assert after[name] == before[name], name
     assert lesson.read_lesson(folder).corrections[0].state == "undone"
+
+
+@pytest.mark.parametrize(
+    "words", ["bar 6: kick 1 2& 3; snare 2 4", "bars 2-3: crash 1", "bar 4: cowbell every beat", "bar 12: silent"]
+)
+def test_a_corrected_folder_is_the_folder_made_from_nothing(folder: Path, words: str) -> None:
+    lesson.correct(folder, "bar 5: ghosted snare 2a")
+    lesson.correct(folder, words)
+    after = files(folder)
+    lesson.rebuild(folder)
+    anew = files(folder)
+    assert [name for name in after if after[name] != anew[name] and "previous" not in name] == []
+
+
+def test_a_correction_makes_a_few_seconds_of_sound_and_no_kit(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    seconds: list[float] = []
+
+    def counting(audio: Audio, form: Literal["mp3"]) -> bytes:
+        seconds.append(len(audio.samples) / audio.rate)
+        return encode(audio, form)
+
+    monkeypatch.setattr(pressing, "encode", counting)
+    monkeypatch.setattr(samples, "kit", lambda *_, **__: pytest.fail("the kit of the page was made anew"))
+    lesson.correct(folder, "bar 6: kick 1 2& 3; snare 2 4")
+    assert sum(seconds) < 3 * 9.0, "of three levels of 23 seconds each"
+
+
+def test_another_version_takes_nothing_from_the_files_before(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = folder / "lesson.json"
+    path.write_bytes(path.read_bytes().replace(b'"made_by": "fourlimb ', b'"made_by": "fourlimb 0.0.'))
+    given: list[bytes] = []
+    monkeypatch.setattr(sound, "pressed", lambda sheet, before: given.append(before) or b"made")
+    lesson.correct(folder, "bar 6: kick 1 2& 3")
+    assert given == [b"", b"", b""]
 
 
 def test_a_lesson_made_again_keeps_its_corrections(folder: Path, tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ from typing import Final
 import msgspec
 
 from fourlimb.model import LEVEL_SAYS, Sheet
+from fourlimb.model.recent import Recent
 from fourlimb.model.tempo import tempo_marks
 
 from .composing import FULL_PITCH, MOST_PITCH, PITCH, SetLine, compose, page_height, pitch_between, pitches_of
@@ -77,6 +78,13 @@ def _heading(sheet: Sheet, layout: Layout) -> tuple[str, float, float]:
 
 def fitted(sheet: Sheet, layout: Layout) -> tuple[Sheet, Layout, list[list[SetLine]]]:
     """The chart as it is written, and its lines on their pages; repeats are folded where that wins a page."""
+    return _fits.ask(lambda: _fitted(sheet, layout), sheet, layout)
+
+
+_fits: Final[Recent[tuple[Sheet, Layout, list[list[SetLine]]]]] = Recent(3)
+
+
+def _fitted(sheet: Sheet, layout: Layout) -> tuple[Sheet, Layout, list[list[SetLine]]]:
     sheet = written_form(sheet, layout)
     plain, pages = _pages(sheet, layout)
     short = folded(sheet) if layout.repeats == "auto" and len(pages) > 1 else sheet

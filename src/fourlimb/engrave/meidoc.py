@@ -13,6 +13,7 @@ from typing import Final
 
 from fourlimb.model import Kit, Sheet, Stroke
 from fourlimb.model.places import split_meter
+from fourlimb.model.recent import Recent
 
 from .blocks import Block, Line, block_units
 from .folded import written_form
@@ -172,6 +173,14 @@ def write_bars(sheet: Sheet, layout: Layout, *, trim: bool = True, alone: bool =
     `trim`: a pickup starts at the beat of its first stroke, whatever silence the grid has before it. `alone`: each
     bar will be seen by itself, so a hat left open in the bar before closes nothing in it.
     """
+    asked = layout.voices, layout.beam_halves, layout.show_close, trim, alone
+    return dict(_written.ask(lambda: _write_bars(sheet, layout, trim, alone), sheet, *asked))
+
+
+_written: Final[Recent[dict[int, WrittenBar]]] = Recent(8)
+
+
+def _write_bars(sheet: Sheet, layout: Layout, trim: bool, alone: bool) -> dict[int, WrittenBar]:
     out: dict[int, WrittenBar] = {}
     before: tuple[Stroke, ...] = ()
     for group in section_groups(sheet):

@@ -1,15 +1,18 @@
 """Everything a lesson folder holds besides its truth: charts, sound, the practice page, the cue sheet.
 
-Pure: a lesson in, file names and bytes out. The same lesson gives the same bytes.
+Pure: a lesson in, file names and bytes out. The same lesson gives the same bytes, with or without the files that were
+there before: they only save work.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
-from typing import TYPE_CHECKING, Final
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Final
+
+import msgspec
 
 from fourlimb.model import LEVELS, Lesson, Level, Progress, Sheet, silent
-from fourlimb.model.codec import to_plain
 
 from .build import is_played, sheets
 from .printing import layout_of
@@ -23,28 +26,37 @@ Job = tuple[str, Callable[[], dict[str, bytes]]]
 SOUND_FORMAT: Final = "mp3"
 """Plays everywhere and is byte-identical in every run, which OGG is not (random stream serial)."""
 
+PAGE: Final = "page/index.html"
+
+NOTHING: Final[Mapping[str, bytes]] = MappingProxyType({})
+
 
 def outputs(
     lesson: Lesson,
     *,
     levels: tuple[Level, ...] = LEVELS,
     sounding: tuple[Level, ...] = LEVELS,
+    kept: Mapping[str, bytes] = NOTHING,
     progress: Progress = silent,
 ) -> dict[str, bytes]:
     """All files made from a lesson, by name. With fewer `levels`, only what concerns them, page and cues.
 
     `sounding`: levels whose sound is wanted, as far as they are among `levels`; it takes longest. Of a
-    song that is too long (see `build.is_played`) there is no sound.
+    song that is too long (see `build.is_played`) there is no sound. `kept`: files of the lesson as it was, made by
+    the same version, from which sound that has not changed is taken.
     """
     made = sheets(lesson)
     layout = layout_of(lesson.printing)
     jobs: list[Job] = [(f"Engraving the {level} chart", partial(charts, made[level], layout)) for level in levels]
-    jobs += [*_handouts(lesson, made["full"], layout), ("Making the practice page", partial(page_of, made))]
+    jobs += [
+        *_handouts(lesson, made["full"], layout),
+        ("Making the practice page", partial(page_of, made, kept.get(PAGE, b""))),
+    ]
     files: dict[str, bytes] = {}
     # encoding sound waits outside Python's lock, so one thread plays while this one draws
     with ThreadPoolExecutor(max_workers=1) as player:
         wanted = [level for level in levels if level in sounding and is_played(lesson.grid)]
-        played = {level: player.submit(sound_of, made[level]) for level in wanted}
+        played = {level: player.submit(sound_of, made[level], kept) for level in wanted}
         total = len(jobs) + len(played)
         for number, (stage, job) in enumerate(jobs):
             progress(stage, number / total)
@@ -155,12 +167,22 @@ def _span(first: int, last: int) -> str:
     return start if first == last else f"{start}–{last}"
 
 
-def sound_of(sheet: Sheet) -> dict[str, bytes]:
-    """One level played, with count-in and click."""
+def sound_name(level: Level) -> str:
+    """The file that holds a level's sound."""
+    return f"sound/{level}.{SOUND_FORMAT}"
+
+
+def sound_of(sheet: Sheet, kept: Mapping[str, bytes] = NOTHING) -> dict[str, bytes]:
+    """One level played, with count-in and click; what sounds as in the file before is taken from it."""
     from fourlimb import sound
 
-    played = sound.render(sheet)
-    return {f"sound/{sheet.level}.{SOUND_FORMAT}": sound.encode(played.audio, SOUND_FORMAT)}
+    name = sound_name(sheet.level)
+    return {name: sound.pressed(sheet, kept.get(name, b""))}
+
+
+def kept_names(levels: tuple[Level, ...] = LEVELS) -> tuple[str, ...]:
+    """Files of the lesson as it was that save work (`outputs`, `kept`)."""
+    return (*map(sound_name, levels), PAGE)
 
 
 def sounds_alike(before: Lesson, after: Lesson, level: Level) -> bool:
@@ -169,7 +191,7 @@ def sounds_alike(before: Lesson, after: Lesson, level: Level) -> bool:
 
 
 def _played(lesson: Lesson, level: Level) -> object:
-    return to_plain((lesson.made_by, lesson.kit, lesson.grid, lesson.charts[level].strokes))
+    return lesson.made_by, lesson.kit, lesson.grid, lesson.charts[level].strokes
 
 
 def cue_sheet(full: Sheet, cues: "Sequence[Cue]") -> dict[str, bytes]:
@@ -182,11 +204,29 @@ def cue_sheet(full: Sheet, cues: "Sequence[Cue]") -> dict[str, bytes]:
     }
 
 
-def page_of(made: dict[Level, Sheet]) -> dict[str, bytes]:
-    """The student's practice page."""
+def page_of(made: dict[Level, Sheet], before: bytes = b"") -> dict[str, bytes]:
+    """The student's practice page; when it strikes the same pieces, its kit is that of the page before."""
     from fourlimb import page
+    from fourlimb.page import samples
 
-    return {"page/index.html": page.build(made).encode("utf-8")}
+    def strike(sounds: Iterable[str], *, mirrored: bool = False) -> dict[str, Any]:
+        wanted = set(sounds)
+        return _kit_in(before, wanted) or samples.kit(wanted, mirrored=mirrored)
+
+    return {PAGE: page.build(made, strike=strike).encode("utf-8")}
+
+
+def _kit_in(page: bytes, wanted: set[str]) -> dict[str, Any] | None:
+    """The kit in a practice page, if it has these pieces (and the firsts of their kind) and no others."""
+    begin = page.find(b'"kit":{"sounds":{')
+    end = page.find(b"</script>", begin)
+    if begin < 0 or end < 0:
+        return None
+    try:  # the kit is the last thing in the page's data
+        kit = msgspec.json.decode(page[begin + len(b'"kit":') : end - 1], type=dict[str, Any])
+    except msgspec.DecodeError:
+        return None
+    return kit if set(kit["sounds"]) == wanted | {name.removeprefix("second ") for name in wanted} else None
 
 
 def names(levels: tuple[Level, ...] = LEVELS) -> Iterator[str]:
@@ -194,6 +234,6 @@ def names(levels: tuple[Level, ...] = LEVELS) -> Iterator[str]:
     for level in levels:
         for ending in ("pdf", "musicxml", "mid", "mei"):
             yield f"charts/{level}.{ending}"
-        yield f"sound/{level}.{SOUND_FORMAT}"
+        yield sound_name(level)
     yield from (f"charts/{name}.pdf" for name in ("roadmap", "figures", "practice", "teacher"))
-    yield from ("cues.md", "cues.csv", "page/index.html")
+    yield from ("cues.md", "cues.csv", PAGE)

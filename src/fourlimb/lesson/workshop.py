@@ -26,7 +26,7 @@ from . import corrections as c
 from .build import build
 from .folder import Disk, is_lesson, lesson_files, read_heard, read_lesson, write
 from .printing import printed_as
-from .products import SOUND_FORMAT, documents, outputs, sounds_alike
+from .products import documents, kept_names, outputs, sound_name, sounds_alike
 from .refused import not_as_written
 from .show import one_line
 from .source import hear_song, title_of
@@ -137,8 +137,15 @@ def _to_play(folder: Path, before: Lesson, lesson: Lesson) -> tuple[Level, ...]:
     return tuple(
         level
         for level in LEVELS
-        if not (folder / f"sound/{level}.{SOUND_FORMAT}").is_file() or not sounds_alike(before, lesson, level)
+        if not (folder / sound_name(level)).is_file() or not sounds_alike(before, lesson, level)
     )
+
+
+def _kept_files(folder: Path, before: Lesson, lesson: Lesson) -> dict[str, bytes]:
+    """Files of the lesson as it was from which sound can be taken: none when another version or kit made them."""
+    if (before.made_by, before.kit) != (lesson.made_by, lesson.kit):
+        return {}
+    return {name: (folder / name).read_bytes() for name in kept_names() if (folder / name).is_file()}
 
 
 def _built(
@@ -184,7 +191,8 @@ def correct(
     fresh = lesson.corrections[-1] if text is not None else None
     if fresh is not None and fresh.state == "unfit":
         raise CorrectionError(fresh.why)
-    files = outputs(lesson, sounding=_to_play(folder, before, lesson), progress=progress)
+    kept = _kept_files(folder, before, lesson)
+    files = outputs(lesson, sounding=_to_play(folder, before, lesson), kept=kept, progress=progress)
     write(folder, lesson_files(lesson) | files, disk=disk)
     refused = "".join(f"\n  {one_line(line, 300)}" for line in not_as_written(before, lesson))
     return said + _news(before, lesson) + refused + _unfit(lesson)

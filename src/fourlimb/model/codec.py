@@ -59,11 +59,7 @@ def to_plain(value: object) -> Any:
 
 
 def _struct_to_plain(value: msgspec.Struct) -> dict[str, Any]:
-    plain = {
-        field.encode_name: to_plain(getattr(value, field.name))
-        for field in msgspec.structs.fields(type(value))
-        if field.name != "extra"
-    }
+    plain = {written: to_plain(getattr(value, name)) for name, written in _names(type(value))}
     extra: dict[str, object] = getattr(value, "extra", {})
     for name in sorted(extra):
         plain.setdefault(name, extra[name])
@@ -77,6 +73,12 @@ def _read_fraction(kind: type, raw: object) -> object:
         except (ValueError, ZeroDivisionError):
             raise ValueError(f'"{raw}" is not a fraction like 3/16') from None
     return raw  # extras are kept as they are
+
+
+@lru_cache(maxsize=256)
+def _names(kind: type) -> tuple[tuple[str, str], ...]:
+    """Each field as it is called in Python and in JSON, but for extras."""
+    return tuple((f.name, f.encode_name) for f in msgspec.structs.fields(kind) if f.name != "extra")
 
 
 @lru_cache(maxsize=256)

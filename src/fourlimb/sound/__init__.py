@@ -6,6 +6,7 @@ bytes of a sound file, the small kit for the practice page. Knows only `model`.
 
 from .encode import MIME, Format, encode
 from .loudness import level_to, loudness, true_peak_db
+from .pressing import pressed
 from .render import Mix, Track, render
 from .slow import slow
 from .small_kit import KitSample, kit_samples
@@ -20,6 +21,7 @@ __all__ = [
     "kit_samples",
     "level_to",
     "loudness",
+    "pressed",
     "render",
     "slow",
     "true_peak_db",

@@ -55,8 +55,7 @@ class Voices:
 
         `second`: on the second of its kind, the same stroke tuned by `voicing.SECONDS`.
         """
-        layers = self.layers[sound]
-        layer, takes = min(layers, key=lambda layer: (abs(layer[0] - velocity), layer[0]))
+        layer, takes = self._takes(sound, velocity)
         taken = takes[turn % len(takes)]
         if second:
             name = sound, layer, turn % len(takes)
@@ -64,6 +63,14 @@ class Voices:
                 self.seconds[name] = tuned(taken, second_of(sound).pitch)
             taken = self.seconds[name]
         return taken * np.float32(level(sound, velocity))
+
+    def rings(self, sound: Sound, velocity: int, *, second: bool = False) -> int:
+        """Samples after which the longest of such strokes has died away."""
+        longest = max(len(take) for take in self._takes(sound, velocity)[1])
+        return int(longest / second_of(sound).pitch) + 1 if second else longest
+
+    def _takes(self, sound: Sound, velocity: int) -> tuple[int, tuple[Samples, ...]]:
+        return min(self.layers[sound], key=lambda layer: (abs(layer[0] - velocity), layer[0]))
 
 
 def level(sound: Sound, velocity: int) -> float:

@@ -48,7 +48,12 @@ SILENCE_LUFS: Final = float("-inf")
 
 def loudness(audio: Audio) -> float:
     """Integrated loudness in LUFS; minus infinity under 0.4 s or when everything is gated away."""
-    blocks = _block_powers(audio)
+    return loudness_of(step_powers(audio))
+
+
+def loudness_of(powers: npt.NDArray[np.float64]) -> float:
+    """The same from the power of every step (`step_powers`)."""
+    blocks = _block_powers(powers)
     if not len(blocks):
         return SILENCE_LUFS
     levels = OFFSET_DB + 10 * np.log10(blocks + 1e-15)
@@ -60,20 +65,23 @@ def loudness(audio: Audio) -> float:
     return float(OFFSET_DB + 10 * np.log10(blocks[kept].mean()))
 
 
-def _block_powers(audio: Audio) -> npt.NDArray[np.float64]:
-    """K-weighted power of each 400 ms block, channels summed by weight."""
+def step_powers(audio: Audio) -> npt.NDArray[np.float64]:
+    """K-weighted power of each whole 100 ms, channels summed by weight."""
     hop = round(STEP_S * audio.rate)
     steps = len(audio.samples) // hop
-    if steps * STEP_S < BLOCK_S - 1e-9:
-        return np.zeros(0)
     response, channels = k_weighting(audio.rate), audio.samples.shape[1]
     weights = SURROUND_WEIGHTS if channels == len(SURROUND_WEIGHTS) else (1.0,) * channels
     power = np.zeros(steps)
     for channel in range(channels):
         heard = convolve(audio.samples[:, channel], response)[: steps * hop]
         power += weights[channel] * (heard**2).reshape(steps, hop).mean(axis=1)
-    sums = np.concatenate([[0.0], np.cumsum(power)])
+    return power
+
+
+def _block_powers(powers: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Power of each 400 ms block; none under 0.4 s."""
     span = round(BLOCK_S / STEP_S)
+    sums = np.concatenate([[0.0], np.cumsum(powers)])
     return np.asarray((sums[span:] - sums[:-span]) / span)
 
 

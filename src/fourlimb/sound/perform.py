@@ -4,7 +4,7 @@ Every stroke is added at an integer sample; a later stroke may stop an earlier o
 small room. Pure: the same strokes give the same samples.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,22 +31,58 @@ class Blow:
     rings: bool = False
 
 
+@dataclass(frozen=True)
+class Struck:
+    """A blow at its place in the sound: `start` and `stop` (when it is silenced, how long that takes) in samples.
+
+    `turn` says which of the recorded strokes sounds, so that none sounds twice in a row.
+    """
+
+    start: int
+    sound: Sound
+    velocity: int
+    turn: int
+    second: bool
+    stop: tuple[int, int] | None
+
+
 def perform(blows: Sequence[Blow], kit: Voices, count: int, *, mirrored: bool = False, dry: bool = False) -> Samples:
     """Stereo float32, shape (count, 2). `mirrored`: a left-handed kit, sides exchanged; `dry`: no room."""
+    return mixed(struck(blows), kit, 0, count, mirrored=mirrored, dry=dry)
+
+
+def struck(blows: Sequence[Blow], piece: int | None = None) -> list[Struck]:
+    """Every blow at its sample, in order of time.
+
+    `piece`: samples after which turns begin anew, so that what is struck in one piece never changes another.
+    """
     ordered = sorted(blows, key=lambda b: (b.time_s, b.sound, b.velocity))
+    turns: dict[tuple[Sound, bool, int], int] = {}
+    found = []
+    for blow, stop in zip(ordered, _stops(ordered), strict=True):
+        start = round(blow.time_s * RATE)
+        number = 0 if piece is None else start // piece
+        own = blow.sound, blow.second, number
+        turn = turns.get(own, number)
+        turns[own] = turn + 1
+        silenced = None if stop is None else (round(stop[0] * RATE), round(stop[1] * RATE))
+        found.append(Struck(start, blow.sound, blow.velocity, turn, blow.second, silenced))
+    return found
+
+
+def mixed(
+    strokes: Iterable[Struck], kit: Voices, first: int, count: int, *, mirrored: bool = False, dry: bool = False
+) -> Samples:
+    """The samples from `first` on of what the strokes sound like together, shape (count, 2)."""
     near = np.zeros((count, 2), dtype=np.float32)
     send = np.zeros((count, 2), dtype=np.float32)
-    turns: dict[tuple[Sound, bool], int] = {}
-    for blow, stop in zip(ordered, _stops(ordered), strict=True):
-        own = blow.sound, blow.second
-        turn = turns.get(own, 0)
-        turns[own] = turn + 1
-        start = round(blow.time_s * RATE)
-        wave = _stopped(kit.stroke(blow.sound, blow.velocity, turn, second=blow.second), start, stop)
+    for one in strokes:
+        start = one.start - first
+        wave = _stopped(kit.stroke(one.sound, one.velocity, one.turn, second=one.second), one)
         begin, end = max(start, 0), min(start + len(wave), count)
         if end <= begin:
             continue
-        place = place_of(blow.sound, second=blow.second)
+        place = place_of(one.sound, second=one.second)
         both = wave[begin - start : end - start, None] * pan(-place.side if mirrored else place.side)
         near[begin:end] += both
         send[begin:end] += both * np.float32(10 ** (place.room_db / 20))
@@ -77,13 +113,13 @@ def _stops(ordered: Sequence[Blow]) -> list[tuple[float, float] | None]:
     return stops
 
 
-def _stopped(wave: Samples, start: int, stop: tuple[float, float] | None) -> Samples:
-    if stop is None:
+def _stopped(wave: Samples, one: Struck) -> Samples:
+    if one.stop is None:
         return wave
-    at = max(0, round(stop[0] * RATE) - start)
+    at = max(0, one.stop[0] - one.start)
     if at >= len(wave):
         return wave
-    fade = min(round(stop[1] * RATE), len(wave) - at)
+    fade = min(one.stop[1], len(wave) - at)
     cut = wave[: at + fade].copy()
     cut[at:] *= np.linspace(1, 0, fade, dtype=np.float32) ** 2
     return cut

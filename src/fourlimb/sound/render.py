@@ -5,6 +5,7 @@ Everything is placed at whole samples from one tempo map; nothing accumulates. T
 It cannot do: a part that speeds up against its own grid, more than one kit.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
@@ -16,7 +17,7 @@ from ..model.places import beat_starts
 from .click import click, count_in_beats
 from .kit import RATE, Voices, built_in, level
 from .loudness import CEILING_DBTP, SILENCE_LUFS, TARGET_LUFS, faded, limit, loudness
-from .perform import perform
+from .perform import Blow, perform
 from .recording import stretch_of
 from .strokes import blows
 
@@ -38,6 +39,10 @@ MOST_PUSH_DB: Final = 6.0
 
 A sparse part stays softer rather than be flattened (by ear).
 """
+
+GAIN_STEP_DB: Final = 0.5
+"""Loudness is met to half of this: a corrected bar rarely changes how loud all the others are played (ours; under
+what is heard as louder, about 1 dB)."""
 
 
 @dataclass(frozen=True)
@@ -95,28 +100,46 @@ class _Clock:
         return self.of(self.sheet.grid.time_at(bar, position, swung=True))
 
 
+@dataclass(frozen=True)
+class Planned:
+    """What will sound when: blows in seconds of the track, clicks as (sample, first of its bar), samples in all."""
+
+    blows: list[Blow]
+    clicks: list[tuple[int, bool]]
+    count: int
+    first: int
+    last: int
+    clock: _Clock
+
+
+def planned(sheet: Sheet, mix: Mix) -> Planned:
+    """Everything that is struck and clicked. Raises InputError on a speed or bars that cannot be."""
+    first, last = _range(sheet, mix)
+    counted, lead_s = _count_in(sheet, mix, first)
+    clock = _Clock(sheet, sheet.grid.at(first).start_s, LEAD_S + lead_s, mix.speed)
+    count = round((clock.of(sheet.grid.end(last)) + TAIL_S) * RATE)
+    struck = blows(sheet, clock.at, first, last) if mix.drums_db is not None else []
+    clicks = _click_times(sheet, mix, clock, first, last, counted) if mix.click_db is not None or counted else []
+    return Planned(struck, clicks, count, first, last, clock)
+
+
 def render(sheet: Sheet, mix: Mix | None = None, kit: Voices | None = None) -> Track:
     """The chart as sound, 44.1 kHz stereo. Raises InputError on a speed or bars that cannot be."""
     mix = mix or Mix()
-    first, last = _range(sheet, mix)
-    counted, lead_s = _count_in(sheet, mix, first)
-    grid = sheet.grid
-    clock = _Clock(sheet, grid.at(first).start_s, LEAD_S + lead_s, mix.speed)
-    end_s = clock.of(grid.end(last))
-    count = round((end_s + TAIL_S) * RATE)
-    drums = np.zeros((count, 2), dtype=np.float32)
-    if mix.drums_db is not None:
-        struck = blows(sheet, clock.at, first, last)
-        drums = perform(struck, kit or built_in(), count, mirrored=sheet.kit.handed == "left")
-    gain = _drum_gain(drums, mix)
+    plan = planned(sheet, mix)
+    clock, grid = plan.clock, sheet.grid
+    drums = perform(plan.blows, kit or built_in(), plan.count, mirrored=sheet.kit.handed == "left")
+    gain = drum_gain(loudness(Audio(drums, RATE)), float(np.abs(drums).max(initial=0.0)), mix.target_lufs)
     total = drums
     total *= np.float32(gain * _ratio(mix.drums_db or 0.0))
-    if mix.click_db is not None or mix.count_in:
-        total += _clicks(sheet, mix, clock, first, last, counted, count) * np.float32(gain)
+    if plan.clicks:
+        total += clicks(plan.clicks, 0, plan.count, mix.click_db or 0.0) * np.float32(gain)
+    end_s = clock.of(grid.end(plan.last))
     if mix.recording is not None:
-        total = _with_recording(total, mix.recording, mix, clock, grid.end(last))
+        total = _with_recording(total, mix.recording, mix, clock, grid.end(plan.last))
     audio = faded(limit(Audio(total, RATE), CEILING_DBTP))
-    starts = tuple((bar, round(clock.of(grid.at(bar).start_s), 6)) for bar in grid.numbers if first <= bar <= last)
+    bars = [bar for bar in grid.numbers if plan.first <= bar <= plan.last]
+    starts = tuple((bar, round(clock.of(grid.at(bar).start_s), 6)) for bar in bars)
     return Track(audio, round(clock.offset_s, 6), starts, round(end_s, 6), mix.speed)
 
 
@@ -155,20 +178,18 @@ def _with_recording(total: Samples, recording: Audio, mix: Mix, clock: _Clock, e
     return mixed
 
 
-def _drum_gain(drums: Samples, mix: Mix) -> float:
-    """What brings the drums to the loudness wanted, without flattening their peaks."""
-    audio = Audio(drums, RATE)
-    measured, peak = loudness(audio), float(np.abs(drums).max(initial=0.0))
-    if measured == SILENCE_LUFS:
+def drum_gain(measured_lufs: float, peak: float, target_lufs: float = TARGET_LUFS) -> float:
+    """What brings drums to the loudness wanted, without flattening their peaks; to the nearest step."""
+    if measured_lufs == SILENCE_LUFS:
         return _ratio(CEILING_DBTP - 6.0) / level("kick", 127) / 4
-    return _ratio(min(mix.target_lufs - measured, CEILING_DBTP + MOST_PUSH_DB - 20 * float(np.log10(peak))))
+    most = CEILING_DBTP + MOST_PUSH_DB - 20 * float(np.log10(peak))
+    return _ratio(round(min(target_lufs - measured_lufs, most) / GAIN_STEP_DB) * GAIN_STEP_DB)
 
 
-def _clicks(
-    sheet: Sheet, mix: Mix, clock: _Clock, first: int, last: int, counted: list[tuple[float, bool]], count: int
-) -> Samples:
-    """Count-in and click, stereo, at the kit's own scale."""
-    out = np.zeros((count, 2), dtype=np.float32)
+def _click_times(
+    sheet: Sheet, mix: Mix, clock: _Clock, first: int, last: int, counted: list[tuple[float, bool]]
+) -> list[tuple[int, bool]]:
+    """Count-in and click: the sample of each, and whether it is the first of its bar."""
     full = 1 if first == 0 and sheet.grid.has(1) else first
     full_s = clock.at(full, Fraction(0))
     times = [(full_s - before, one) for before, one in counted]
@@ -177,12 +198,18 @@ def _clicks(
             if sheet.grid.has(bar):
                 starts = beat_starts(sheet.grid.meter(bar))
                 times += [(clock.of(sheet.grid.time_at(bar, at)), at == 0) for at in starts]
-    loud = np.float32(level("kick", 100) * _ratio(CLICK_UNDER_DB + (mix.click_db or 0.0)))
+    return [(round(time_s * RATE), one) for time_s, one in times]
+
+
+def clicks(times: Iterable[tuple[int, bool]], first: int, count: int, click_db: float = 0.0) -> Samples:
+    """The samples from `first` on of count-in and click, stereo, at the kit's own scale."""
+    out = np.zeros((count, 2), dtype=np.float32)
+    loud = np.float32(level("kick", 100) * _ratio(CLICK_UNDER_DB + click_db))
     sounds = {one: click(one) * loud for one in (True, False)}
-    for time_s, one in times:
-        start = round(time_s * RATE)
-        end = min(count, start + len(sounds[one]))
-        out[start:end] += sounds[one][: end - start, None]
+    for sample, one in times:
+        start, end = max(sample - first, 0), min(count, sample - first + len(sounds[one]))
+        if end > start:
+            out[start:end] += sounds[one][start - sample + first : end - sample + first, None]
     return out
 
 

@@ -16,6 +16,7 @@ from typing import Final, NamedTuple
 
 from fourlimb.model import Change, Chart, Grid, Section, Sound
 from fourlimb.model.count import say_span
+from fourlimb.model.recent import Recent
 from fourlimb.model.sounds import SAY
 
 from .changes import compare
@@ -64,6 +65,13 @@ def phrases(
     chart: Chart, grid: Grid, sections: Sequence[Section] = (), *, names: Mapping[Sound, str] = SAY
 ) -> tuple[Phrase, ...]:
     """The whole song in phrases, in song order; every bar of the grid is in exactly one."""
+    return _told.ask(lambda: _phrases(chart, grid, sections, names), chart, grid, tuple(sections), dict(names))
+
+
+_told: Final[Recent[tuple[Phrase, ...]]] = Recent(2)
+
+
+def _phrases(chart: Chart, grid: Grid, sections: Sequence[Section], names: Mapping[Sound, str]) -> tuple[Phrase, ...]:
     song = _Song(contents(chart, grid), names)
     found: list[Phrase] = []
     for span in _spans(grid.numbers, sections):

@@ -8,9 +8,11 @@ What it cannot do: see a figure longer than a bar (see `phrases`), or know what 
 """
 
 from collections.abc import Mapping, Sequence
+from typing import Final
 
-from fourlimb.model import Change, Chart, Difference, Figure, Grid, Introduction, Kit, Plan, Sound
+from fourlimb.model import LEVELS, Change, Chart, Difference, Figure, Grid, Introduction, Kit, Plan, Sound
 from fourlimb.model.count import say_span
+from fourlimb.model.recent import Recent
 
 from .changes import compare
 from .content import Content, contents
@@ -35,6 +37,13 @@ def plan(
     `tradition` is an id of `count.TRADITIONS`; `order` "song" or "least new first"; `kit` brings the teacher's own
     names for pieces. Raises InputError for a tradition that is not in the table.
     """
+    return _plans.ask(lambda: _plan(chart, grid, kit, tradition, order), chart.strokes, grid, kit, tradition, order)
+
+
+_plans: Final[Recent[Plan]] = Recent(len(LEVELS))
+
+
+def _plan(chart: Chart, grid: Grid, kit: Kit, tradition: str, order: Order) -> Plan:
     bars = contents(chart, grid)
     figures = find_figures(bars)
     by_name = {figure.name: bars[figure.first] for figure in figures}
