@@ -307,6 +307,10 @@ def test_a_long_or_hostile_title_does_not_run_or_widen_the_page(one_browser: Bro
     assert one_browser.run("return window.ran ?? null") is None
     assert one_browser.run("return document.querySelector('h1').textContent") == title
     assert one_browser.run("return document.documentElement.scrollWidth") <= 360
+    one_browser.click(".bar[aria-label^='bar 1']")
+    assert title in one_browser.run("return document.getElementById('place').textContent")
+    assert one_browser.run("return document.documentElement.scrollWidth") <= 360
+    assert one_browser.run("return document.getElementById('dock').offsetHeight") < 240
     assert one_browser.log("browser") == []
 
 

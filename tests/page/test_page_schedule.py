@@ -148,3 +148,40 @@ def test_a_second_of_a_kind_is_played_at_its_own_pitch(window: Browser) -> None:
     )
     assert abs(lengths[0] - 1000) <= 2
     assert abs(lengths[1] - 2000) <= 4
+
+
+def test_at_full_volume_the_page_is_about_as_loud_as_the_lesson_s_sound_files(window: Browser) -> None:
+    """Within 3 LU of the integrated loudness (ITU-R BS.1770) of the same bars with click from `sound`."""
+    from base64 import b64decode
+
+    import numpy as np
+
+    from fourlimb import sound
+    from fourlimb.model import Audio
+
+    window.driver.set_script_timeout(120)
+    sides = window.run(
+        """
+        const { score, openRun, due, strike, openKit, Mix } = practice.parts;
+        const context = new OfflineAudioContext(2, 44100 * 17, 44100);
+        const mix = new Mix(context, await openKit(context, practice.song.kit, () => {}));
+        mix.volume.gain.value = 1;
+        mix.fadeIn(0, 0.01);
+        const wish = { from: 0, to: 8, start: 0, percent: 100, repeat: false, rounds: 0, countEach: false };
+        const run = openRun(practice.song, score(practice.song, practice.song.levels.full), wish, 0.2);
+        for (const { blow, when } of due(practice.song, run, 99)) {
+          strike(context, mix.kit, blow, when, mix.input(blow.bus, blow.sound));
+        }
+        const sound = await context.startRendering();
+        return [0, 1].map((side) => {
+          const raw = new Uint8Array(sound.getChannelData(side).buffer);
+          let text = '';
+          for (let at = 0; at < raw.length; at += 8192) text += String.fromCharCode(...raw.subarray(at, at + 8192));
+          return btoa(text);
+        });
+        """
+    )
+    heard = np.stack([np.frombuffer(b64decode(side), np.float32) for side in sides], axis=1)
+    page = sound.loudness(Audio(samples=heard, rate=RATE))
+    file = sound.loudness(sound.render(ferry()).audio)
+    assert abs(page - file) < 3.0, (page, file)

@@ -8,6 +8,7 @@ the printed page.
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from statistics import median
 from typing import TYPE_CHECKING, Any, Final
 
 from fourlimb.model import Sheet
@@ -63,7 +64,10 @@ def picture(sheet: Sheet, pages: Sequence[str], places: "Cursor") -> Picture:
 
 
 def _boxes(sheet: Sheet, places: "Cursor") -> list[Box | None]:
-    """Where each bar of the grid stands; marks are the centres of all that is struck or counted, left to right."""
+    """Where each bar of the grid stands; marks are the centres of all that is struck or counted, left to right.
+
+    A long rest has its beats spread over all its width: they are moved to where other bars begin, after the clef.
+    """
     marks: dict[int, dict[float, float]] = {}
     for thing in (*places.beats, *places.strokes):
         if sheet.grid.has(thing.bar):
@@ -71,11 +75,42 @@ def _boxes(sheet: Sheet, places: "Cursor") -> list[Box | None]:
             x = round(thing.x + thing.width / 2, 5)
             known = marks.setdefault(thing.bar, {})
             known[at] = min(x, known.get(at, x))
+    opens = _line_openers(places)
+    struck = {stroke.bar for stroke in places.strokes}
+    heads = {side: _usual_head(places, marks, struck, opens, side) for side in (True, False)}
     found: dict[int, Box] = {}
     for bar in places.bars:
         points = _increasing(sorted(marks.get(bar.bar, {0.0: bar.x}).items()))
+        if bar.bar not in struck:
+            points = _after(points, bar.x, bar.width, heads[bar.bar in opens])
         found[bar.bar] = {"line": bar.line, "x": bar.x, "width": bar.width, "marks": points}
     return [found.get(bar.bar) for bar in sheet.grid.bars]
+
+
+def _line_openers(places: "Cursor") -> set[int]:
+    """The first bar of every line."""
+    first: dict[int, int] = {}
+    for bar in places.bars:
+        first[bar.line] = min(bar.bar, first.get(bar.line, bar.bar))
+    return set(first.values())
+
+
+def _usual_head(
+    places: "Cursor", marks: dict[int, dict[float, float]], struck: set[int], opens: set[int], side: bool
+) -> float:
+    """How far after their left edge bars begin to be played: those that open a line (`side`), or the others."""
+    alike = [bar for bar in places.bars if bar.bar in struck and (bar.bar in opens) == side]
+    heads = [marks[bar.bar][0.0] - bar.x for bar in alike if 0.0 in marks[bar.bar]]
+    return median(heads) if heads else 0.0
+
+
+def _after(points: list[list[float]], left: float, width: float, head: float) -> list[list[float]]:
+    """Points pushed together so that the first stands no less than `head` after a bar's left edge."""
+    short = min(head, width / 2) - (points[0][1] - left)
+    if short <= 0:
+        return points
+    room = left + width - points[0][1]
+    return [[at, round(x + short * (left + width - x) / room, 5)] for at, x in points]
 
 
 def _increasing(points: Iterable[tuple[float, float]]) -> list[list[float]]:

@@ -23,6 +23,8 @@ export class Chart {
     /** @type {{bar: number, button: HTMLElement, picture: HTMLElement, row: any}[]} */
     this.cells = [];
     this.now = -1;
+    /** @type {Element | null} the count word that is marked */
+    this.spoken = null;
     /** The level drawn, its picture, the widest row in page widths, and how much larger short rows may be. */
     this.level = song.levels[song.order[0]];
     /** @type {Element} */
@@ -139,7 +141,8 @@ export class Chart {
     const box = this.level.boxes[bar];
     const at = calm() ? this.song.bars[bar].beats.filter((beat) => beat <= quarter + 1e-6).at(-1) ?? 0 : quarter;
     const x = xAt(box, at, this.song.bars[bar].quarters);
-    this.needle.style.left = percent((x - cell.row.x) / cell.row.width);
+    const left = percent((x - cell.row.x) / cell.row.width);
+    if (this.needle.style.left !== left) this.needle.style.left = left;
     this.speak(cell.picture, bar, quarter);
   }
 
@@ -150,10 +153,7 @@ export class Chart {
 
   enter(cell, sought) {
     this.mark("now", (bar) => bar === cell.bar);
-    if (this.needle.parentElement !== cell.picture) {
-      for (const word of this.root.querySelectorAll(".said.now")) word.classList.remove("now");
-      cell.picture.append(this.needle);
-    }
+    if (this.needle.parentElement !== cell.picture) cell.picture.append(this.needle);
     this.now = cell.bar;
     const figure = this.level.words[cell.bar].figure;
     for (const note of this.root.querySelectorAll(".note")) {
@@ -172,13 +172,15 @@ export class Chart {
 
   /** Marks the count word that is said now. */
   speak(picture, bar, quarter) {
-    /** @type {HTMLElement | null} */
-    let last = null;
+    /** @type {Element | null} */
+    let said = null;
     for (const word of /** @type {NodeListOf<HTMLElement>} */ (picture.querySelectorAll(".said"))) {
-      word.classList.remove("now");
-      if (Number(word.dataset.bar) === bar && Number(word.dataset.at) <= quarter + 0.02) last = word;
+      if (Number(word.dataset.bar) === bar && Number(word.dataset.at) <= quarter + 0.02) said = word;
     }
-    /** @type {HTMLElement | null} */ (last)?.classList.add("now");
+    if (said === this.spoken) return;
+    this.spoken?.classList.remove("now");
+    said?.classList.add("now");
+    this.spoken = said;
   }
 
   /** @param {string} name @param {(bar: number) => boolean} holds */

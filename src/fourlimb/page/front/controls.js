@@ -1,5 +1,6 @@
 /** The controls: reads what the student sets, shows what is set. All decisions are `main.js`'s. */
 import { byId, make } from "./dom.js";
+import { keyboard } from "./keys.js";
 
 /** Narrowest that one bar may become on screen, in pixels, before a row takes fewer bars (judgement). */
 const BAR_PX = 150;
@@ -13,15 +14,20 @@ export function connect(page) {
   slider("volume", setVolume);
   byId("slower").addEventListener("click", () => page.setPercent(rung(-1)));
   byId("faster").addEventListener("click", () => page.setPercent(rung(1)));
-  byId("all").addEventListener("click", page.wholeSong);
+  byId("all").addEventListener("click", () => { page.wholeSong(); byId("play").focus({ preventScroll: true }); });
   box("repeat", (on) => { chosen.repeat = on; page.changed(); });
   box("count-each", (on) => { chosen.countEach = on; page.changed(); });
   for (const bus of ["hands", "feet", "click"]) box(bus, (on) => mute(bus, !on));
   box("show-count", (on) => byId("chart").classList.toggle("no-count", !on));
-  byId("rounds").addEventListener("change", () => { chosen.rounds = Number(byId("rounds").value); page.changed(); });
-  byId("most").addEventListener("change", () => { chosen.most = Number(byId("most").value); page.draw(); });
-  byId("delay").addEventListener("change", () => { player.delay = Number(byId("delay").value) / 1000 || 0; });
-  document.addEventListener("keydown", keys);
+  byId("rounds").addEventListener("change", () => {
+    const { value } = byId("rounds");
+    chosen.rounds = value === "tempo" ? value : Number(value);
+    page.changed();
+  });
+  byId("most").addEventListener("change", () => { chosen.most = Number(byId("most").value); page.changed(); page.draw(); });
+  setting("delay", 0, (value) => { player.delay = Math.min(Math.max(Number(value) / 1000 || 0, 0), 0.5); });
+  setting("paper", "", (value) => { document.documentElement.dataset.paper = value; });
+  keyboard(page, rung);
   notes();
   fold();
   redraw();
@@ -47,16 +53,11 @@ export function connect(page) {
     player.mix?.mute(bus, muted);
   }
 
-  /** @param {KeyboardEvent} event */
-  function keys(event) {
-    const at = /** @type {HTMLElement} */ (event.target);
-    if (event.altKey || event.ctrlKey || event.metaKey || at.closest("input:not([type=checkbox]):not([type=range]), select, textarea")) return;
-    if (event.key === " " && !at.closest("button, summary, input, a")) page.toggle();
-    else if (event.key === "PageUp" && player.playing) page.setPercent(rung(1));
-    else if (event.key === "PageDown" && player.playing) page.setPercent(rung(-1));
-    else if (event.key === "Escape") page.wholeSong();
-    else return;
-    event.preventDefault();
+  /** A setting that only this page's memory keeps. @param {string} id @param {any} usual @param {(value: any) => void} act */
+  function setting(id, usual, act) {
+    byId(id).value = kept.get(id, usual);
+    byId(id).addEventListener("change", () => { kept.set(id, byId(id).value); act(byId(id).value); });
+    act(byId(id).value);
   }
 
   /** The notices: read once, closed, and the pause while sound goes on. */
@@ -89,6 +90,13 @@ export function connect(page) {
 
   return {
     barsInRow,
+    /** Shows what was chosen on the last visit. */
+    show() {
+      byId("rounds").value = String(chosen.rounds);
+      byId("most").value = String(chosen.most);
+      byId("count-each").checked = chosen.countEach;
+      byId("repeat").checked = chosen.repeat;
+    },
     /** @param {boolean} on */
     playing(on) {
       byId("play-word").textContent = on ? "Stop" : "Play";

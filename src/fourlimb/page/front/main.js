@@ -1,6 +1,8 @@
 /** The practice page: gathers the parts, keeps what is chosen, and draws what is heard. */
+import { awake } from "./awake.js";
 import { Care } from "./care.js";
 import { Chart } from "./chart.js";
+import { remember, remembered } from "./choice.js";
 import { barWords, byId, spanWords } from "./dom.js";
 import { openKit, strike } from "./kit.js";
 import { Ladder } from "./ladder.js";
@@ -11,25 +13,22 @@ import { Player } from "./player.js";
 import { due, heardAt, openRun } from "./run.js";
 import { drawRoad, showSection } from "./road.js";
 import { connect } from "./controls.js";
-import { beatAt } from "./timeline.js";
+import { beatAt, usualRounds } from "./timeline.js";
 
 const song = JSON.parse(byId("data").textContent);
 const kept = memory(`fourlimb ${song.id}`);
 const player = new Player(song);
 const last = song.bars.length - 1;
 
-/** What the student has chosen. `pending` is a first bar whose last bar is not chosen yet. */
-const chosen = {
-  level: song.order.includes(kept.get("level", "")) ? kept.get("level", "") : song.order[0],
-  percent: song.start_percent, from: 0, to: last, start: 0, repeat: false, rounds: 1, countEach: false,
-  pending: /** @type {number | null} */ (null), most: 0,
-};
+const chosen = remembered(song, kept);
 
 /** How long a sentence to the student stays. */
 const SLIP_MS = 9000;
 let slip = 0;
 /** When the last picture was drawn, milliseconds; 0 while nothing plays. */
 let clock = 0;
+/** Level and bar whose words stand in the dock. */
+let shown = "";
 
 const chart = new Chart(song, byId("chart"), chooseBar);
 const ladder = new Ladder(song, byId("ladder"), kept, {
@@ -40,15 +39,28 @@ const care = new Care(song.cautions, speak);
 const controls = connect({ song, player, kept, chosen, toggle, start, stop, draw, setLevel, setPercent, changed, wholeSong });
 drawRoad(song, byId("road"), byId("landmarks"), { section: (from, to) => choosePassage(from, to), bar: (bar) => chooseBar(bar, false) });
 player.onEnd = () => { chosen.start = chosen.from; settle(); };
+player.onCut = () => { stop(); say("The sound was cut off, by a call or another program. Press Play to go on from here."); };
+controls.show();
 setLevel(chosen.level);
 setPercent(chosen.percent);
+window.addEventListener("pagehide", () => { if (player.playing) { chosen.start = reached(); keep(); } });
+document.addEventListener("visibilitychange", () => { awake(false); awake(player.playing); });
 /** For tests, and for whoever wants to look inside. */
 Object.assign(window, { practice: { song, player, chosen, chart, care, parts: { score, openRun, due, heardAt, strike, openKit, Mix } } });
 
 /** @returns {import("./player.js").LevelWish} */
 function wish() {
-  const { level, percent, from, to, start: begin, repeat, rounds, countEach } = chosen;
+  const { level, percent, from, to, start: begin, repeat, countEach } = chosen;
+  const rounds = chosen.rounds === "tempo" ? usualRounds(song.bars, begin, percent, song.count_in) : chosen.rounds;
   return { level, percent, from, to, start: begin, repeat, rounds, countEach };
+}
+
+function whole() {
+  return chosen.from === 0 && chosen.to === last;
+}
+
+function keep() {
+  remember(song, kept, chosen);
 }
 
 function toggle() {
@@ -65,21 +77,29 @@ async function start() {
   }
   byId("play").removeAttribute("aria-busy");
   controls.playing(player.playing);
+  awake(player.playing);
   chart.follow();
   if (player.playing) window.requestAnimationFrame(frame);
 }
 
 function stop() {
-  const heard = player.heard();
+  chosen.start = reached();
   player.stop();
-  const whole = chosen.from === 0 && chosen.to === last;
-  chosen.start = whole && !chosen.repeat && heard.kind === "bar" ? heard.bar : chosen.from;
   settle();
+}
+
+/** The bar to go on from: where the song has come to, or the head of the passage that is repeated. */
+function reached() {
+  const heard = player.heard();
+  if (!whole()) return chosen.from;
+  return heard.kind === "bar" ? heard.bar : chosen.start;
 }
 
 /** Shows that nothing plays. */
 function settle() {
   controls.playing(false);
+  awake(false);
+  keep();
   clock = 0;
   where(chosen.start, 0);
 }
@@ -91,7 +111,7 @@ function frame(now) {
   clock = now;
   const heard = player.heard();
   if (heard.kind === "count") {
-    byId("place").textContent = "count-in";
+    write("place", "count-in");
     beats(heard.beat, heard.of);
   } else if (heard.kind === "bar") where(heard.bar, heard.quarter);
   window.requestAnimationFrame(frame);
@@ -102,23 +122,29 @@ function where(bar, quarter, sought = true) {
   chart.show(bar, quarter, sought);
   const { n, beats: starts } = song.bars[bar];
   beats(player.playing ? beatAt(song.bars[bar], quarter) + 1 : 0, starts.length);
-  if (byId("place").dataset.bar === String(bar)) return;
   const part = song.road.sections.find((each) => each.from <= n && n <= each.to);
-  byId("place").textContent = `${barWords(n)}${part ? `, ${part.name}` : ""}`;
+  write("place", `${barWords(n)}${part ? `, ${part.name}` : ""}`);
+  if (shown === `${chosen.level} ${bar}`) return;
+  shown = `${chosen.level} ${bar}`;
   const { figure, say: words } = song.levels[chosen.level].words[bar];
-  byId("words").textContent = figure ? `Figure ${figure}: ${words}` : "";
+  write("words", figure ? `Figure ${figure}: ${words}` : "");
   showSection(byId("road"), bar);
 }
 
 /** The beat as filled and empty marks: shape, not colour. @param {number} beat from 1, 0 for none @param {number} of */
 function beats(beat, of) {
-  byId("beats").textContent = Array.from({ length: of }, (_, at) => (at + 1 === beat ? "●" : "○")).join("");
+  write("beats", Array.from({ length: of }, (_, at) => (at + 1 === beat ? "●" : "○")).join(""));
+}
+
+/** Sixty times a second most words stay as they are: only new ones cost a layout. @param {string} id @param {string} text */
+function write(id, text) {
+  if (byId(id).textContent !== text) byId(id).textContent = text;
 }
 
 /** @param {string} level */
 function setLevel(level) {
   chosen.level = level;
-  kept.set("level", level);
+  keep();
   draw();
   byId("chart-of").textContent = `, ${level}: ${song.levels[level].says}`;
   passage();
@@ -130,18 +156,20 @@ function setPercent(percent) {
   chosen.percent = Math.min(Math.max(Math.round(percent), 40), 110);
   controls.tempo(chosen.percent);
   ladder.playing(chosen.percent);
-  if (player.playing) player.change(wish());
+  changed();
 }
 
-/** Something else about the playing was chosen. */
+/** Something about the playing was chosen. */
 function changed() {
+  keep();
+  loop();
   if (player.playing) player.change(wish());
 }
 
 function draw() {
   chart.draw(chosen.level, controls.barsInRow());
   where(chosen.start, 0, false); // whoever opens the page or chooses a level is reading there
-  chart.choice(chosen.from, chosen.to, chosen.from === 0 && chosen.to === last && chosen.pending === null);
+  chart.choice(chosen.from, chosen.to, whole() && chosen.pending === null);
 }
 
 /** @param {number} bar @param {boolean} extend */
@@ -172,6 +200,7 @@ function wholeSong() {
 
 /** The bars that are to sound have changed. */
 function again() {
+  keep();
   controls.repeat(chosen.repeat);
   passage();
   where(chosen.start, 0);
@@ -179,15 +208,22 @@ function again() {
 }
 
 function passage() {
-  chart.choice(chosen.from, chosen.to, chosen.from === 0 && chosen.to === last);
+  chart.choice(chosen.from, chosen.to, whole());
+  loop();
   byId("ladder-of").textContent = `, ${chosen.level}, ${passageWords()}`;
   ladder.show(chosen.level, passageWords());
   ladder.playing(chosen.percent);
 }
 
+/** What is repeated, or played once, stands beside the way back to the whole song. */
+function loop() {
+  byId("loop").hidden = whole();
+  byId("loop-says").textContent = `${chosen.repeat ? "repeats" : "only"} ${passageWords()}`;
+}
+
 function passageWords() {
   const [from, to] = [song.bars[chosen.from].n, song.bars[chosen.to].n];
-  if (chosen.from === 0 && chosen.to === last) return "whole song";
+  if (whole()) return "whole song";
   return spanWords(from, to);
 }
 

@@ -3,8 +3,9 @@
  * low, and a rounded ceiling so that no pile of strokes is louder than full scale. Adds no delay.
  */
 
-/** Level of a full kick at full volume; several loud strokes together reach the ceiling. */
-const TRIM = 0.36;
+/** Level of a full kick at full volume, near that of the lesson's sound files; the rounded ceiling touches less than one
+ * sample in a thousand of a whole song (measured). */
+const TRIM = 0.72;
 /** "count" is the count-in: it sounds even when the click is muted. */
 const BUSES = /** @type {const} */ (["hands", "feet", "click", "count"]);
 /** Mutes and volume move over about this many seconds, so that nothing jumps or clicks. */

@@ -19,6 +19,10 @@ const FADE = { first: 1.5, later: 0.05 };
 /** The last cymbals ring on this long (seconds) before a stretch that is not repeated counts as over. */
 const TAIL = 1.5;
 const FIRST_VOLUME = 0.4;
+/** A sound device that has not answered for this long (seconds) is not there. */
+const ANSWER = 4;
+/** After a stop the last cymbals have rung out; then the sound device may rest (milliseconds). */
+const REST_MS = 4000;
 
 /** @typedef {import("./run.js").Wish & {level: string}} LevelWish */
 
@@ -44,6 +48,9 @@ export class Player {
     /** Seconds later that the person hears the sound than the computer thinks (wireless headphones). */
     this.delay = 0;
     this.onEnd = () => {};
+    /** The device took the sound away while it played. */
+    this.onCut = () => {};
+    this.resting = 0;
   }
 
   get playing() {
@@ -52,15 +59,27 @@ export class Player {
 
   /** Opens the sound; only ever called from a press. @param {(share: number) => void} tell @returns {Promise<Mix>} */
   async open(tell) {
-    this.context ??= new AudioContext({ latencyHint: "interactive" });
-    await this.context.resume();
+    const context = this.device();
+    window.clearTimeout(this.resting);
+    await answered(context.resume());
     if (!this.mix) {
-      const mix = new Mix(this.context, await openKit(this.context, this.song.kit, tell));
+      const mix = new Mix(context, await openKit(context, this.song.kit, tell));
       mix.setVolume(this.volume);
       for (const bus of /** @type {const} */ (["hands", "feet", "click"])) mix.mute(bus, !!this.muted[bus]);
       this.mix = mix;
     }
     return this.mix;
+  }
+
+  /** The sound device; on a telephone it is heard with the ringer off, too. */
+  device() {
+    if (this.context) return this.context;
+    const session = /** @type {any} */ (navigator).audioSession;
+    if (session) session.type = "playback";
+    const context = new AudioContext({ latencyHint: "interactive" });
+    context.onstatechange = () => { if (context.state !== "running" && this.playing) this.onCut(); };
+    this.context = context;
+    return context;
   }
 
   /** @param {LevelWish} wish @param {(share: number) => void} tell */
@@ -136,6 +155,8 @@ export class Player {
     this.runs = [];
     for (const { node } of this.live) node.stop(at);
     this.live = [];
+    window.clearTimeout(this.resting);
+    this.resting = window.setTimeout(() => { if (!this.playing) this.context?.suspend(); }, REST_MS);
   }
 
   /** What is being heard now. @returns {import("./run.js").Heard} */
@@ -159,4 +180,10 @@ export class Player {
     }
     return this.context.currentTime - (this.context.outputLatency || 0) - this.delay;
   }
+}
+
+/** @param {Promise<void>} waking */
+function answered(waking) {
+  const silent = new Promise((_, give) => { window.setTimeout(() => give(new Error("no sound device answers")), ANSWER * 1000); });
+  return Promise.race([waking, silent]);
 }

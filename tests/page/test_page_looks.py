@@ -1,0 +1,67 @@
+"""How the page looks where it is read: on a phone on its side, on paper, in a dark room; where silence is counted."""
+
+from pathlib import Path
+
+import pytest
+from browser import Browser
+from page_songs import groove, song
+
+from fourlimb.page.pictures import engraved
+
+PAPER = "return getComputedStyle(document.documentElement).backgroundColor"
+
+
+def test_a_phone_on_its_side_shows_the_chart_above_the_controls(window: Browser, page_file: Path) -> None:
+    window.open(page_file, width=844, height=390)
+    assert window.run("return document.getElementById('dock').offsetHeight") < 390 / 4
+    shown = "return given[0].map((id) => document.getElementById(id).checkVisibility())"
+    assert window.run(shown, ["play", "tempo", "volume", "place"]) == [True] * 4
+    assert window.run("return document.documentElement.scrollWidth") <= 844
+    window.run("document.querySelector('.more').open = true")
+    assert window.run("return document.getElementById('dock').getBoundingClientRect().top") >= 0
+
+
+def test_the_paper_is_the_device_s_or_the_one_that_was_chosen(window: Browser, page_file: Path) -> None:
+    light, dark = "rgb(251, 248, 241)", "rgb(24, 22, 19)"
+    choose = "const p = document.getElementById('paper'); p.value = given[0]; p.dispatchEvent(new Event('change'));"
+    for device in ("light", "dark"):
+        window.prefer(prefers_color_scheme=device)
+        assert window.run(choose + PAPER, "dark") == dark
+        assert window.run("return getComputedStyle(document.documentElement).colorScheme") == "dark"
+        assert window.run(choose + PAPER, "light") == light
+        assert window.run(choose + PAPER, "") == (light if device == "light" else dark)
+    window.prefer(prefers_color_scheme="light")
+    window.run(choose, "dark")
+    window.open(page_file)
+    assert window.run(PAPER) == dark
+    window.prefer("print", prefers_color_scheme="dark")
+    assert window.run(PAPER) == "rgb(255, 255, 255)"
+
+
+def test_paper_has_no_words_about_keys_and_buttons(window: Browser) -> None:
+    window.prefer("print")
+    shown = window.run(
+        "return [...document.querySelectorAll('h2, label, .hint, button')].filter((each) => each.checkVisibility())"
+        ".map((each) => each.textContent.trim())"
+    )
+    assert not [text for text in shown if "Keys" in text or "Choose a bar" in text]
+    assert [text for text in shown if text.startswith(("bones", "steady", "full"))] == [
+        "bones kick and snare skeleton with the simplest time-keeping"
+    ]
+
+
+@pytest.mark.parametrize("first", [5, 6])
+def test_a_long_rest_is_counted_after_the_clef_like_what_is_played(first: int) -> None:
+    silent = (first, first + 1)
+    strokes = [one for bar in range(1, 13) if bar not in silent for one in groove(bar)]
+    boxes = engraved(song(strokes, [("4/4", 120.0)] * 12)).boxes
+    bars = {at + 1: box for at, box in enumerate(boxes) if box}
+    assert len(bars) == 12
+    opening = {n for n, box in bars.items() if n > 1 and bars[n - 1]["line"] != box["line"]}
+    heads = {n: box["marks"][0][1] - box["x"] for n, box in bars.items()}
+    for bar in silent:
+        alike = [heads[n] for n in bars if n not in (1, *silent) and (n in opening) == (bar in opening)]
+        assert min(alike) - 0.001 <= heads[bar]
+        places = [x for _, x in bars[bar]["marks"]]
+        assert places == sorted(places)
+        assert places[-1] < bars[bar]["x"] + bars[bar]["width"]
