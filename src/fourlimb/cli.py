@@ -5,11 +5,13 @@ Everything heavy is imported inside the commands, so that `--help` answers at on
 """
 
 import os
+import signal
 import sys
+import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -43,6 +45,12 @@ fourlimb mark "take 1.wav" --lesson night-ferry.lesson --level bones --bars 5-12
 """
 LEVEL_CHOICE = click.Choice(["full", "steady", "bones"])
 
+CLEAN: Final = "\r\x1b[K"
+"""To a terminal: back to the line's beginning, and wipe it."""
+STOPPED: Final = "fourlimb: stopped; nothing was half-written"
+GRACE_S: Final = 1.0
+"""After Ctrl-C, how long work may take to lay down its tools (judgement)."""
+
 
 class Screen:
     """Progress on standard error: one line that is rewritten on a terminal, one line a stage elsewhere."""
@@ -56,7 +64,7 @@ class Screen:
         stage = stage[:1].upper() + stage[1:]
         if self.live:
             done = int(24 * min(max(share, 0.0), 1.0))
-            click.echo(f"\r\x1b[K{'█' * done}{'░' * (24 - done)}  {stage}", nl=False, err=True)
+            click.echo(f"{CLEAN}{'█' * done}{'░' * (24 - done)}  {stage}", nl=False, err=True)
         elif stage != self.stage:
             click.echo(f"{stage} ...", err=True)
         self.stage = stage
@@ -64,7 +72,7 @@ class Screen:
     def close(self) -> None:
         """Leave the terminal's line clean."""
         if self.live and self.stage:
-            click.echo("\r\x1b[K", nl=False, err=True)
+            click.echo(CLEAN, nl=False, err=True)
 
 
 @contextmanager
@@ -80,15 +88,66 @@ def told(quiet: bool) -> "Iterator[Progress]":
         screen.close()
 
 
+@contextmanager
+def stoppable() -> Iterator[None]:
+    """Ctrl-C ends the command within `GRACE_S`, whatever it is doing.
+
+    A thread that plays sound, or a library that calls back into Python, would keep or swallow the interrupt; since a
+    change to a lesson is one transaction, the process may simply end.
+    """
+
+    def leave() -> None:
+        with suppress(OSError, ValueError):
+            os.write(2, f"{CLEAN if sys.stderr.isatty() else ''}{STOPPED}\n".encode())
+        os._exit(130)
+
+    def stop(*_: object) -> None:
+        timer = threading.Timer(GRACE_S, leave)
+        timer.daemon = True
+        timer.start()
+        waiting.append(timer)
+        raise KeyboardInterrupt
+
+    waiting: list[threading.Timer] = []
+    if threading.current_thread() is not threading.main_thread():  # only there may a signal be caught
+        yield
+        return
+    before = signal.signal(signal.SIGINT, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        for timer in waiting:
+            timer.cancel()
+
+
+class Command(click.Command):
+    """Tells who names a file like "-1 take.wav" how to say that it is no option."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """As usual, but for files whose names begin with a dash."""
+        given = list(args)
+        try:
+            return super().parse_args(ctx, args)
+        except click.UsageError as error:
+            dashed = [name for name in given if name.startswith("-") and Path(name).exists()]
+            if dashed:
+                raise click.UsageError(f"{dashed[0]} begins with a dash: write ./{dashed[0]}", ctx) from error
+            raise
+
+
 class Commands(click.Group):
     """Turns the errors that are meant for people into one line and exit code 1."""
+
+    command_class = Command
 
     def invoke(self, ctx: click.Context) -> object:
         """Run a command; see the module's exit codes."""
         try:
-            return super().invoke(ctx)
+            with stoppable():
+                return super().invoke(ctx)
         except KeyboardInterrupt:
-            click.echo("fourlimb: stopped; nothing was half-written", err=True)
+            click.echo(STOPPED, err=True)
             ctx.exit(130)
         except BrokenPipeError:
             ctx.exit(1)

@@ -181,3 +181,22 @@ def test_engraved_lines_hold_every_bar_and_nothing_that_runs() -> None:
         xs = [x for _, x in box["marks"]]
         assert xs == sorted(xs)
         assert box["x"] - 0.01 <= xs[0] <= xs[-1] <= box["x"] + box["width"] + 0.01
+
+
+def test_strokes_are_coded_off_the_main_thread_where_ctrl_c_would_be_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    import threading
+
+    from fourlimb.page import samples
+
+    coders = set()
+    coded = samples.stroke
+
+    def noted(take: object) -> dict[str, object]:
+        coders.add(threading.current_thread())
+        return coded(take)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(samples, "stroke", noted)
+    kit = samples.kit({"kick", "snare"})["sounds"]
+    assert list(kit) == ["kick", "snare"]
+    assert coders
+    assert threading.main_thread() not in coders
