@@ -46,6 +46,19 @@ def test_every_bar_with_something_to_say_has_a_card_and_every_bar_a_sign(sheet: 
     assert "the file ends early" in page
 
 
+def test_a_pickup_is_called_so_and_has_no_number(sheet: Sheet) -> None:
+    hits = []
+    for stroke in sheet.chart.strokes:
+        late = 0.09 if stroke.bar == 0 and stroke.piece == "tom_floor" else 0.0
+        at = 2 + sheet.grid.time_at(stroke.bar, stroke.position, swung=True) + late
+        hits.append(Hit(id=len(hits), time_s=at, sound=stroke.piece, loudness_db=-6.0, confidence=1.0))
+    made = marked(sheet, mark(hits, sheet.chart, sheet.grid, from_bar=0, to_bar=8), take="take 1.wav")
+    strip = made[made.index('class="strip"') : made.index('class="hint signs"')]
+    assert re.findall(r"<b>(\w+)</b>", strip) == ["pickup", *map(str, range(1, 9))]
+    assert "floor tom in the pickup" in made
+    assert re.findall(r'<text x="[\d.]+" y="214">(\d+)</text>', made) == [str(n) for n in range(1, 9)]
+
+
 def test_what_a_sign_shows_is_also_said_in_words(page: str) -> None:
     for words in ("a kick is added", "ms early", "nothing of this bar was played"):
         assert words in page

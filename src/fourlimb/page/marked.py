@@ -110,9 +110,10 @@ def _road(sheet: Sheet, marking: Marking) -> str:
         for number in numbers:
             kind = sign_of(bars[number], inside.get(number, []), _sure())
             sign, means = SIGNS[kind]
-            body = f'<b>{number}</b> <i aria-hidden="true">{sign}</i><span class="aside">{means}</span>'
+            body = f'<b>{number or "pickup"}</b> <i aria-hidden="true">{sign}</i><span class="aside">{means}</span>'
             linked = f'<a href="#bar-{number}">{body}</a>' if number in shown else f"<span>{body}</span>"
-            boxes.append(f'<li class="{kind}" title="{text(bars[number].say or means)}">{linked}</li>')
+            wide = "" if number else " pickup"
+            boxes.append(f'<li class="{kind}{wide}" title="{text(bars[number].say or means)}">{linked}</li>')
         rows.append(f'<li><span class="name">{text(name)}</span><ol>{"".join(boxes)}</ol></li>')
     return "".join(rows)
 

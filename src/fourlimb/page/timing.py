@@ -35,7 +35,7 @@ def timing(grid: Grid, marking: Marking) -> str:
     numbers = "".join(
         f'<text x="{column[bar] + step / 2:.1f}" y="{HIGH - 6:.0f}">{bar}</text>'
         for n, bar in enumerate(bars)
-        if n % every == 0
+        if n % every == 0 and bar > 0  # a pickup is no bar and has no number
     )
     top, foot = _y(-UNHEARD_MS), _y(UNHEARD_MS)
     return (
@@ -69,5 +69,5 @@ def _told(played: list[MarkedStroke]) -> str:
     side = "early" if (far.late_ms or 0.0) < 0 else "late"
     return (
         f"{near} of {len(played)} strokes within {UNHEARD_MS:.0f} milliseconds of steady time; "
-        f"furthest off: {SAY[far.piece]} in bar {far.bar}, {abs(far.late_ms or 0.0):.0f} milliseconds {side}"
+        f"furthest off: {SAY[far.piece]} in {f'bar {far.bar}' if far.bar else 'the pickup'}, {abs(far.late_ms or 0.0):.0f} milliseconds {side}"
     )
