@@ -66,8 +66,9 @@ def _told(played: list[MarkedStroke]) -> str:
     """The picture in a sentence, for those who hear the page."""
     near = sum(1 for s in played if abs(s.late_ms or 0.0) <= UNHEARD_MS)
     far = max(played, key=lambda s: abs(s.late_ms or 0.0))
+    where = f"bar {far.bar}" if far.bar else "the pickup"
     side = "early" if (far.late_ms or 0.0) < 0 else "late"
     return (
         f"{near} of {len(played)} strokes within {UNHEARD_MS:.0f} milliseconds of steady time; "
-        f"furthest off: {SAY[far.piece]} in {f'bar {far.bar}' if far.bar else 'the pickup'}, {abs(far.late_ms or 0.0):.0f} milliseconds {side}"
+        f"furthest off: {SAY[far.piece]} in {where}, {abs(far.late_ms or 0.0):.0f} milliseconds {side}"
     )
