@@ -29,6 +29,7 @@ class Comfort:
     crossing: float = 2.5
     away_from_home: float = 1.6
     away_on_eighth: float = 2.5
+    away_alone: float = 6.0
     away_between: float = 0.8
     same_hand: float = 1.0
     weak_double: float = 0.3
@@ -42,6 +43,7 @@ class Comfort:
     accent_turn: float = 2.5
     accent_prepared: float = 0.8
     closing: float = 0.3
+    other_manner: float = 3.0
 
 
 COMFORT: Final = Comfort()
@@ -60,7 +62,9 @@ def home(place: Place, note: Note, limb: Limb, pair: Pair) -> float:
         hats = piece in ("hat_closed", "hat_open")
         if lead != (kit.open_handed and hats):
             return 0.0
-        return COMFORT.away_on_eighth if place.on_beat or place.off_eighth else COMFORT.away_between
+        if place.between:
+            return COMFORT.away_between
+        return COMFORT.away_on_eighth if len(place.notes) > 1 else COMFORT.away_alone
     cost = 0.0
     if piece in ("snare", "rim") and place.keeps_time:
         timekeeping_lead = not (
@@ -82,10 +86,29 @@ def _off_lead(place: Place, lead: bool) -> float:
 
 def leading(led: int, limb: int, note: Note, place: Place) -> float:
     """In a phrase on one drum accents take turns, and the hand that led the last one leads until the next."""
+    led = -1 if led >= BETWEEN else led
     if note.accent and led >= 0:
         return COMFORT.accent_turn if led % 2 == limb else 0.0
     lead = 0 if led < 0 else led if led < 2 else 3 - led
     return _off_lead(place, limb == lead) if place.on_beat or not place.odd else 0.0
+
+
+BETWEEN: Final = 4
+"""What stands in a `State` for who plays between the eighths: this for the first hand, one more for the second."""
+
+
+def manner(led: int, limb: int, note: Note, place: Place) -> float:
+    """Time is kept by one hand or by both in turn: who played between the eighths goes on doing so."""
+    if led < BETWEEN or note.piece not in place.time:
+        return 0.0
+    return COMFORT.other_manner if led - BETWEEN != limb else 0.0
+
+
+def kept_by(led: int, place: Place, first: Note | None, second: Note | None) -> int:
+    """Who has kept time between the eighths, after a place there."""
+    by_first = first is not None and first.piece in place.time
+    by_second = second is not None and second.piece in place.time
+    return led if by_first == by_second else BETWEEN + by_second
 
 
 def led_by(led: int, place: Place, first: bool, second: bool) -> int:
@@ -118,11 +141,10 @@ def _effort(moves: Moves, at: Spot, now: int, piece: Spot, place: Place, pair: P
     cost = 0.0
     if gap < need:
         cost += (COMFORT.strain if at == piece else COMFORT.travel) * (1.0 - gap / need)
-    if len(moves) > 1 and now - moves[-2] < pair.easy_burst:
-        cost += COMFORT.strain * (1.0 - (now - moves[-2]) / pair.easy_burst)
-    elif len(moves) > 3 and now - moves[-4] < 4 * pair.easy_sustained:
-        cost += COMFORT.strain * (1.0 - (now - moves[-4]) / (4 * pair.easy_sustained))
-    return cost
+    burst = (now - moves[-2]) / pair.easy_burst if len(moves) > 1 else 1.0
+    kept_up = (now - moves[-4]) / (4 * pair.easy_sustained) if len(moves) > 3 else 1.0
+    slower = min(burst, kept_up) if not pair.feet or burst >= 1.0 else burst
+    return cost + COMFORT.strain * max(1.0 - slower, 0.0)
 
 
 def _taking_turns(moves: Moves, others: Moves, note: Note, place: Place, pair: Pair, limb: int) -> float:

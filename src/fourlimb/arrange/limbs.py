@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 
 from fourlimb.model import Limb
 
-from .comfort import COMFORT, NEVER, crossed, home, leading, led_by, way
+from .comfort import COMFORT, NEVER, crossed, home, kept_by, leading, led_by, manner, way
 from .layout import Spot
 from .limits import SUSTAINED_GAPS
 from .note import Note
@@ -144,6 +144,10 @@ def _spread(
     if phrase:
         ways_a = [one + leading(led, 0, note, place) for one, (_, note) in zip(ways_a, notes, strict=True)]
         ways_b = [one + leading(led, 1, note, place) for one, (_, note) in zip(ways_b, notes, strict=True)]
+    turn = place.turn and not pair.feet
+    if turn:
+        ways_a = [one + manner(led, 0, note, place) for one, (_, note) in zip(ways_a, notes, strict=True)]
+        ways_b = [one + manner(led, 1, note, place) for one, (_, note) in zip(ways_b, notes, strict=True)]
     last_a, last_b = first[-1:], second[-1:]
     now = (place.now,)
     for a, b, base in options:
@@ -153,6 +157,8 @@ def _spread(
         leads = led
         if phrase:
             leads = led_by(led, place, a >= 0 and notes[a][1].accent, b >= 0 and notes[b][1].accent)
+        if turn:
+            leads = kept_by(led, place, notes[a][1] if a >= 0 else None, notes[b][1] if b >= 0 else None)
         key = (
             now if a >= 0 else last_a, spots[a] if a >= 0 else at_first,
             now if b >= 0 else last_b, spots[b] if b >= 0 else at_second, leads,
@@ -178,6 +184,8 @@ def walk(places: list[Place], limbs: dict[int, Limb], entry: State, pair: Pair) 
     """The state after a bar as decided, or None where a hard limit stops it (never at a teacher's stroke)."""
     first, at_first, second, at_second, led = entry
     for place in places:
+        if place.turn and not pair.feet:
+            led = kept_by(led, place, *(_of(place, limbs, limb) for limb in pair.limbs))
         for index, note in place.notes:
             limb = limbs.get(index)
             if limb in pair.limbs and place.phrase and note.accent:
@@ -191,3 +199,8 @@ def walk(places: list[Place], limbs: dict[int, Limb], entry: State, pair: Pair) 
                     return None
                 second, at_second = (*second, place.now)[-SUSTAINED_GAPS:], note.spot
     return first, at_first, second, at_second, led
+
+
+def _of(place: Place, limbs: dict[int, Limb], limb: Limb) -> Note | None:
+    """What a limb plays at a place."""
+    return next((note for index, note in place.notes if limbs.get(index) == limb), None)

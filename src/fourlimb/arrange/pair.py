@@ -18,7 +18,8 @@ Moves = tuple[int, ...]
 """Times of a limb's last strokes, microseconds, oldest first, at most sixteen."""
 State = tuple[Moves, Spot | None, Moves, Spot | None, int]
 """First limb's moves and place, second limb's moves and place, and which of them (0, 1) struck the last accent of a
-phrase on one drum (2, 3: the same, between the halves of the beat; -1: none yet)."""
+phrase on one drum (2, 3: the same, between the halves of the beat; -1: none yet); 4, 5: which of them plays what lies
+between the leading hand's strokes where time is kept."""
 REST: Final[State] = ((), None, (), None, -1)
 
 
@@ -86,8 +87,8 @@ class Place(msgspec.Struct, frozen=True, gc=False):
     `split`: this place halves a quick note of the pulse around it, so both halves fall to one hand. `strong`: it lies
     on a coarser division of the beat than the place before it, where doubles begin rather than end. `phrase`: all
     that the hands do in the bar is one phrase on one drum, whose accents take turns. `odd`: neither on a half nor on
-    a quarter of the beat. `closes`: an accent comes next. `time`: what
-    the bar's hands keep time on.
+    a quarter of the beat. `closes`: an accent comes next. `between`: where both hands keep time in turn, this is the
+    other hand's; `turn`: the hands run evenly here. `time`: what the bar's hands keep time on.
     """
 
     now: int
@@ -100,13 +101,15 @@ class Place(msgspec.Struct, frozen=True, gc=False):
     phrase: bool = False
     odd: bool = False
     closes: bool = False
+    between: bool = False
+    turn: bool = False
     time: frozenset[Sound] = TIMEKEEPERS
 
     def only(self, notes: tuple[tuple[int, Note], ...]) -> "Place":
         """The same place with some of its notes."""
         return Place(
             self.now, notes, self.on_beat, self.off_eighth, self.keeps_time, self.split, self.strong, self.phrase,
-            self.odd, self.closes, self.time,
+            self.odd, self.closes, self.between, self.turn, self.time,
         )  # fmt: skip
 
 

@@ -15,15 +15,14 @@ from typing import Final
 import msgspec
 
 from fourlimb.model import Kit, Limb, Sound
-from fourlimb.model.places import beat_of
 from fourlimb.model.sounds import FOOT, TIMEKEEPERS
 
-from .comfort import DOUBLE_BELOW_US
 from .limbs import solve, walk
 from .limits import Player, limit_us
 from .memory import Memory
-from .note import Bars, Note, on_one_drum, time_surfaces
+from .note import Bars, Note
 from .pair import REST, Pair, Place, State, shift
+from .placing import places_of
 from .timing import Clock
 
 TEMPO_CLASS: Final = 1.2
@@ -71,7 +70,7 @@ def play(bars: Bars, players: Players, memory: Memory) -> Part:
     ahead = _ahead(bars)
     clock = memory.clock
     for bar, notes in bars.items():
-        places = memory.recall(("places", "full", bar), _places, bar, notes, clock)
+        places = memory.recall(("places", "full", bar), places_of, bar, notes, clock)
         part[bar], body = memory.recall(
             ("play", bar), _play_bar, bar, notes, places, own.get(bar, {}), body, ahead[bar], clock, players
         )
@@ -125,7 +124,7 @@ def play_below(
     for bar, notes in bars.items():
         part[bar], body, from_above = memory.recall(
             ("below", level, bar), _play_bar_below,
-            bar, notes, memory.recall(("places", level, bar), _places, bar, notes, memory.clock),
+            bar, notes, memory.recall(("places", level, bar), places_of, bar, notes, memory.clock),
             own.get(bar, {}), body, ahead[bar], upper[bar], memory.clock, players, ceiling, hardness,
         )  # fmt: skip
         if from_above:
@@ -151,7 +150,7 @@ def _play_bar_below(
     from_above = False
     if hardness(bar, played) > bound:
         above = tuple(note for note, _ in upper)
-        again = _walk_bar(_places(bar, above, clock), {i: limb for i, (_, limb) in enumerate(upper)}, body, ceiling)
+        again = _walk_bar(places_of(bar, above, clock), {i: limb for i, (_, limb) in enumerate(upper)}, body, ceiling)
         if again is not None:
             played, after, from_above = upper, again, True
         else:
@@ -171,7 +170,7 @@ def _thin(
     left = list(played)
     while True:
         after = _walk_bar(
-            _places(bar, tuple(n for n, _ in left), clock), {i: p[1] for i, p in enumerate(left)}, body, players
+            places_of(bar, tuple(n for n, _ in left), clock), {i: p[1] for i, p in enumerate(left)}, body, players
         )
         if after is not None and hardness(bar, tuple(left)) <= bound:
             return tuple(left), after
@@ -184,16 +183,27 @@ def decide(level: str, bars: Bars, players: Players, memory: Memory) -> dict[int
     clock = memory.clock
     for key, numbers in figures(level, bars, memory).items():
         fastest = min(numbers, key=lambda bar: (clock.length_us(bar), bar))
-        places = memory.recall(("places", level, fastest), _places, fastest, bars[fastest], clock)
-        decided = memory.recall(("decide", level, key), _decide_one, fastest, bars[fastest], places, clock, players)
+        places = memory.recall(("places", level, fastest), places_of, fastest, bars[fastest], clock)
+        decided = memory.recall(
+            ("decide", level, key), _decide_one, fastest, bars[fastest], places, clock, players,
+            len(numbers) > 1,
+        )  # fmt: skip
         own.update((bar, decided) for bar in numbers)
     return own
 
 
 def _decide_one(
-    bar: int, notes: tuple[Note, ...], places: list[Place], clock: Clock, players: Players
+    bar: int, notes: tuple[Note, ...], places: list[Place], clock: Clock, players: Players, returns: bool
 ) -> dict[int, Limb]:
-    if places[0].phrase and places[0].now == 0 and any(n.accent for _, n in places[0].notes):
+    """`returns`: the bar comes again, mostly after itself: it is played three times, and the second one counts."""
+    if returns and any(place.turn for place in places):
+        places = [
+            msgspec.structs.replace(place, now=place.now + turn * clock.length_us(bar), notes=numbered)
+            for turn in range(3)
+            for place in places
+            for numbered in [tuple((i + (turn + 2) % 3 * len(notes), note) for i, note in place.notes)]
+        ]
+    elif places[0].phrase and places[0].now == 0 and any(n.accent for _, n in places[0].notes):
         turn = [(i + len(notes), note) for i, note in places[0].notes]
         places = [*places, msgspec.structs.replace(places[0], now=clock.length_us(bar), notes=tuple(turn))]
     decided, _ = _solve_bar(places, Body(), players, None)
@@ -214,7 +224,7 @@ def join(
     `ahead` are the notes on the next bar line: where they could not all follow, the bar is solved together with them,
     so that the lighter of two strokes gives way, not the later.
     """
-    return _join(bar, notes, _places(bar, notes, clock), limbs, body, clock, players, ahead)
+    return _join(bar, notes, places_of(bar, notes, clock), limbs, body, clock, players, ahead)
 
 
 def _join(
@@ -267,54 +277,6 @@ def _numbered(notes: tuple[Note, ...], memory: Memory) -> int:
 def content(notes: tuple[Note, ...]) -> tuple[object, ...]:
     """What makes two bars one figure for the limbs."""
     return tuple((n.position, n.piece, n.grace, n.pinned, n.ghost, n.accent, n.struck, n.second) for n in notes)
-
-
-def _places(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:
-    meter = clock.grid.meter(bar)
-    groups: list[list[tuple[int, Note]]] = []
-    for index, note in enumerate(notes):
-        if groups and groups[-1][0][1].position == note.position:
-            groups[-1].append((index, note))
-        else:
-            groups.append([(index, note)])
-    positions = [group[0][1].position for group in groups]
-    beats = [beat_of(meter, position) for position in positions]
-    time = time_surfaces(n.piece for n in notes if not n.second)
-    running: dict[int, bool] = {}
-    for (beat, _), group in zip(beats, groups, strict=True):
-        running[beat] = running.get(beat, False) or any(n.piece in time for _, n in group)
-    times = [clock.us(bar, position) for position in positions]
-    divisions = [inside.denominator for _, inside in beats]
-    accented = [any(n.accent for _, n in group) for group in groups]
-    phrase = on_one_drum(notes) and sum(n.accent for n in notes) > 1
-    return [
-        Place(
-            now=times[index],
-            notes=tuple(group),
-            on_beat=divisions[index] == 1,
-            off_eighth=divisions[index] == 2,
-            keeps_time=running[beats[index][0]],
-            split=_splits(times, index),
-            strong=index > 0 and divisions[index] < divisions[index - 1],
-            phrase=phrase,
-            odd=divisions[index] not in (1, 2, 4),
-            closes=phrase and accented[(index + 1) % len(accented)],
-            time=time,
-        )
-        for index, group in enumerate(groups)
-    ]
-
-
-def _splits(times: list[int], index: int) -> bool:
-    """True when a place lies midway between its neighbours, alone: the pulse on both sides is twice as slow."""
-    if not 0 < index < len(times) - 1:
-        return False
-    gap, after = times[index] - times[index - 1], times[index + 1] - times[index]
-    if gap >= DOUBLE_BELOW_US or abs(gap - after) > 0.1 * gap:
-        return False
-    beside = [times[index - 1] - times[index - 2]] if index > 1 else []
-    beside += [times[index + 2] - times[index + 1]] if index + 2 < len(times) else []
-    return bool(beside) and all(abs(pulse - gap - after) <= 0.2 * gap for pulse in beside)
 
 
 def _half(places: list[Place], feet: bool) -> list[Place]:
