@@ -13,7 +13,7 @@ from builder import FILL, GROOVE, night_ferry, sheet
 from collisions import collisions
 from test_page import LAYOUTS, features
 
-from fourlimb.engrave import Layout, chart_pdf, figures_pdf, practice_pdf, roadmap_pdf, teacher_pdf
+from fourlimb.engrave import Layout, chart_pdf, cursor, figures_pdf, practice_pdf, roadmap_pdf, teacher_pdf
 from fourlimb.engrave.boxes import Box
 from fourlimb.engrave.composing import MOST_PITCH, PITCH, SetLine, page_height, pitch_between, pitches_of, shifts
 from fourlimb.engrave.documents import chart_parts, fitted, svg_height_mm
@@ -92,7 +92,7 @@ def test_the_finder_of_touching_lines_sees_lines_set_too_near() -> None:
 def test_staves_stand_at_like_distances_and_never_nearer_than_they_may() -> None:
     page = set_lines(night_ferry(), Layout())
     least = [pitch_between(one, after) for one, after in pairwise(page)]
-    room = page_height(page, least) * 1.15
+    room = page_height(page, least) * 1.08
     pitches = pitches_of(page, room, MOST_PITCH)
     assert all(pitch >= need for pitch, need in zip(pitches, least, strict=True))
     common = min(pitches)
@@ -112,7 +112,7 @@ def test_two_pages_are_filled_alike() -> None:
     assert max(shares) - min(shares) < 0.3
 
 
-def test_a_page_that_turns_early_for_a_rest_still_ends_at_its_foot() -> None:
+def test_a_page_that_turns_early_for_a_rest_keeps_usual_distances_and_its_white_at_the_foot() -> None:
     bars = [GROOVE, OTHER, SIXTEENTHS, FILL] * 16
     bars[24:26] = ["", ""]
     made = sheet(bars, sections=[("A", 1, 24), ("stop", 25, 26), ("B", 27, 64)])
@@ -123,10 +123,27 @@ def test_a_page_that_turns_early_for_a_rest_still_ends_at_its_foot() -> None:
     head = data["head"]
     assert isinstance(head, dict)
     room = layout.text_mm[1] - head["height"]
-    high = svg_height_mm(pictures["page0.svg"])
-    assert room - 1.0 < high <= room
-    usual = page_height(pages[0], pitches_of(pages[0], 1e9, MOST_PITCH)) / layout.units_per_mm
-    assert usual < room - 10.0  # at the usual widest the foot would be white
+    assert svg_height_mm(pictures["page0.svg"]) < room - 10.0
+    assert all(PITCH - 1.0 <= distance <= MOST_PITCH + 1.0 for distance in staff_distances(pictures))
+
+
+@pytest.mark.parametrize("bars", [32, 40, 52, 64, 90])
+def test_lines_stand_alike_on_every_page(bars: int) -> None:
+    made = sheet([GROOVE, OTHER, SIXTEENTHS, FILL] * (bars // 4), sections=[("A", 1, bars)])
+    _, pictures = chart_parts(made, Layout(simile="never", repeats="written out"))
+    found = staff_distances(pictures)
+    assert max(found) - min(found) < 0.1 * PITCH
+    assert max(found) <= MOST_PITCH + 1.0
+
+
+def staff_distances(pictures: dict[str, str]) -> list[float]:
+    """Distances from staff to staff on all pages of a chart, in drawing units."""
+    found: list[float] = []
+    for svg in (svg for name, svg in sorted(pictures.items()) if name.startswith("page")):
+        wide = Layout().text_mm[0] * Layout().units_per_mm
+        tops = sorted({round(bar.y * wide) for bar in cursor([svg]).bars})
+        found += [after - before for before, after in pairwise(tops)]
+    return found
 
 
 def test_a_chart_that_nearly_fits_one_page_is_set_a_little_smaller() -> None:

@@ -35,12 +35,9 @@ GAP: Final = 1.5 * SPACE
 PITCH: Final = 12.0 * SPACE
 """Ordinary distance from staff to staff: eight spaces of white between two staves (ours, by looking)."""
 
-MOST_PITCH: Final = 18.0 * SPACE
-"""Widest distance from staff to staff where lines are spread over a page (ours: room for a pencil note)."""
-
-FULL_PITCH: Final = 24.0 * SPACE
-"""The same on a page that another follows: a page that is turned early, for the sake of a rest or of a section's end,
-still ends at its foot (vertical justification of all pages but the last: common practice; how far is ours)."""
+MOST_PITCH: Final = 14.4 * SPACE
+"""Widest distance from staff to staff where lines are spread over a page: a page of few lines, and one that is turned
+early for the sake of a rest, keeps its white at the foot (ours, by looking)."""
 
 STEP: Final = 0.5 * SPACE
 """Width of the strips in which the outlines of two lines are compared."""

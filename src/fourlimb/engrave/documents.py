@@ -12,7 +12,7 @@ from fourlimb.model import LEVEL_SAYS, Sheet
 from fourlimb.model.recent import Recent
 from fourlimb.model.tempo import tempo_marks
 
-from .composing import FULL_PITCH, MOST_PITCH, PITCH, SetLine, compose, page_height, pitch_between, pitches_of
+from .composing import MOST_PITCH, PITCH, SetLine, compose, page_height, pitch_between, pitches_of
 from .folded import folded, written_form
 from .layout import ORDINARY, Layout
 from .legend import legend_svg
@@ -42,9 +42,10 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
     legend, legend_mm, head = _heading(sheet, layout)
     rooms = [layout.text_mm[1] - head] + [layout.text_mm[1]] * len(pages)
     rooms = [room - 0.5 for room in rooms]
+    most = _even_pitch(pages, rooms, layout)
     pictures = {
         f"page{n}.svg": compose(form, layout, page, high_mm=room, most=most)
-        for n, (page, room, most) in enumerate(zip(pages, rooms, _most_pitches(pages, rooms, layout), strict=False))
+        for n, (page, room) in enumerate(zip(pages, rooms, strict=False))
     }
     if legend:
         pictures["legend.svg"] = legend
@@ -60,12 +61,13 @@ def chart_parts(sheet: Sheet, layout: Layout) -> tuple[dict[str, object], dict[s
     return data, pictures
 
 
-def _most_pitches(pages: Sequence[Sequence[SetLine]], rooms: Sequence[float], layout: Layout) -> list[float]:
-    """How far apart lines may stand, page by page: down to the foot, and on the last page as on the one before."""
-    if len(pages) < 2:
-        return [ONE_PAGE_PITCH]
-    before = pitches_of(pages[-2], rooms[len(pages) - 2] * layout.units_per_mm, FULL_PITCH)
-    return [FULL_PITCH] * (len(pages) - 1) + [max(MOST_PITCH, min(before, default=0.0))]
+def _even_pitch(pages: Sequence[Sequence[SetLine]], rooms: Sequence[float], layout: Layout) -> float:
+    """How far apart lines may stand: on every page as far as on the fullest, within what is usual."""
+    found = [
+        min(pitches_of(page, room * layout.units_per_mm, MOST_PITCH), default=MOST_PITCH)
+        for page, room in zip(pages, rooms, strict=False)
+    ]
+    return max(PITCH, min(found))
 
 
 def _heading(sheet: Sheet, layout: Layout) -> tuple[str, float, float]:
@@ -115,9 +117,6 @@ def _pages(sheet: Sheet, layout: Layout) -> tuple[Layout, list[list[SetLine]]]:
 SMALLER: Final = (0.94, 0.88)
 """Sizes that are tried when they might win a page: staves of 6.2 and 5.8 mm, still those of printed drum books
 (common practice, no source)."""
-
-ONE_PAGE_PITCH: Final = 1.2 * PITCH
-"""How far lines are spread on a single page; a short chart keeps its white at the foot (ours, by looking)."""
 
 FEW_PAGES: Final = 3
 """A smaller size is worth it for one page in place of two, or two side by side in place of three (ours)."""
