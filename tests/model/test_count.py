@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fourlimb.model import CorrectionError
-from fourlimb.model.count import read_line, read_place, say_line, say_place, speak_place
+from fourlimb.model.count import read_line, read_place, say_line, say_place, speak_at, speak_place
+from fourlimb.model.grid import regular
 from fourlimb.model.places import bar_length
 
 METERS = ("4/4", "3/4", "2/4", "6/8", "12/8", "5/4", "7/8", "9/8", "2/2")
@@ -94,3 +95,27 @@ def test_a_slip_is_met_with_a_hint(text: str, part: str) -> None:
     with pytest.raises(CorrectionError) as caught:
         read_line("4/4", text)
     assert part in str(caught.value)
+
+
+@given(st.sampled_from(METERS), st.integers(1, 24), st.sampled_from([8, 16]), st.integers(0, 200))
+def test_a_place_of_any_pickup_is_counted_as_the_end_of_a_whole_bar(
+    whole: str, count: int, unit: int, n: int
+) -> None:
+    short = f"{count}/{unit}"
+    if bar_length(short) >= bar_length(whole):
+        return
+    grid = regular([short, whole], 120, first_bar=0)
+    at = F(n, 16) % bar_length(short)
+    said = say_place(short, at, grid.skipped(0))
+    assert said == say_place(whole, bar_length(whole) - bar_length(short) + at)
+    assert read_place(short, said, grid.skipped(0)) == at
+
+
+def test_an_upbeat_of_an_eighth_is_the_and_of_the_last_beat() -> None:
+    grid = regular(["1/8", "4/4"], 120, first_bar=0)
+    assert speak_at(grid, 0, F(0)) == "the pickup on 4&"
+    assert read_line("1/8", "snare 4&", grid.skipped(0)) == ("snare", (F(0),))
+    with pytest.raises(CorrectionError, match='"1": this pickup begins on 4&'):
+        read_line("1/8", "snare 1", grid.skipped(0))
+    assert grid.skipped(1) == 0
+    assert not regular(["4/4", "4/4"], 120, first_bar=0).skipped(0)

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fourlimb.model import InputError
+from fourlimb.model import InputError, Stroke
 from fourlimb.model.count import read_line
+from fourlimb.model.grid import Skipped, regular
 from fourlimb.model.places import bar_length, beat_starts
 from fourlimb.teach.content import content_of
 from fourlimb.teach.count import TRADITIONS, count_line, count_lines
@@ -65,8 +66,30 @@ def test_a_slow_rung_is_counted_one_level_finer() -> None:
 
 
 def test_a_pickup_keeps_the_numbers_of_a_whole_bar() -> None:
-    bars = {0: content_of("1/4", strokes(0, "snare 1 1&", "1/4"), 3), 1: content_of("4/4", strokes(1, "kick 1 3"))}
+    last = Skipped(3, "4/4", F(3, 4))
+    bars = {0: content_of("1/4", strokes(0, "snare 1 1&", "1/4"), last), 1: content_of("4/4", strokes(1, "kick 1 3"))}
     assert count_lines(bars)[0] == "(1 2 3) 4 &"
+
+
+@pytest.mark.parametrize(
+    ("whole", "short", "line"),
+    [
+        ("4/4", "1/8", "(1 2 3) (4) &"),
+        ("4/4", "3/8", "(1 2) (3) & 4 &"),
+        ("3/4", "1/8", "(1 2) (3) &"),
+        ("6/8", "1/8", "(1) (2) (&) a"),
+        ("6/8", "2/8", "(1) (2) & a"),
+        ("2/4", "3/8", "(1) & 2 &"),
+        ("4/4", "1/16", "(1 2 3) (4) (e) (&) a"),
+        ("4/4", "2/4", "(1 2) 3 & 4 &"),
+    ],
+)
+def test_a_pickup_of_less_than_its_beats_is_counted_where_it_falls(whole: str, short: str, line: str) -> None:
+    grid = regular([short, whole], 120, first_bar=0)
+    step = F(1, 8) if not short.endswith("16") else F(1, 16)
+    played = [F(0) + n * step for n in range(int(grid.length(0) / step))]
+    hits = [Stroke(bar=0, position=at, piece="snare", limb="left hand") for at in played]
+    assert count_lines({0: content_of(short, hits, grid.skipped(0))})[0] == line
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from fractions import Fraction
 from typing import Final, NamedTuple
 
 from .errors import CorrectionError
-from .grid import Grid
+from .grid import Grid, Skipped
 from .heard import Grace, Stress, Struck
 from .places import bar_length, beat_lengths, beat_of, beat_starts
 from .sounds import SAY, Sound
@@ -107,10 +107,18 @@ _PLACE = re.compile(r"^(\d+)(e|&|and|a|trip|let|\+\d+/\d+)?$")
 
 def say_place(meter: str, position: Fraction, skipped: int = 0) -> str:
     """How a place is counted: (4/4, 3/8) -> "2&". `skipped`: beats that a pickup leaves out (`Grid.skipped`)."""
+    meter, position, skipped = counted(meter, position, skipped)
     beat, inside = beat_of(meter, position)
     word = _words(meter, beat).get(inside)
     number = skipped + beat + 1
     return f"{number}{word}" if word is not None else f"{number}+{inside}"
+
+
+def counted(meter: str, position: Fraction, skipped: int) -> tuple[str, Fraction, int]:
+    """A place of a pickup as the place of a whole bar that it is counted as; any other as it is."""
+    if isinstance(skipped, Skipped):
+        return skipped.whole, skipped.at + position, 0
+    return meter, position, skipped
 
 
 def say_span(first: int, last: int) -> str:
@@ -132,6 +140,7 @@ BETWEEN: Final[dict[bool, dict[Fraction, Fraction]]] = {
 
 def speak_place(meter: str, position: Fraction, skipped: int = 0) -> str:
     """A place as it is told: as `say_place`, and between counted places by note value, "the 32nd after 2a"."""
+    meter, position, skipped = counted(meter, position, skipped)
     beat, inside = beat_of(meter, position)
     before = BETWEEN[_words(meter, beat) is COMPOUND_WORDS].get(inside)
     if before is None:
@@ -180,6 +189,8 @@ def read_place(meter: str, text: str, skipped: int = 0) -> Fraction:
 
     Raises CorrectionError when the word or the beat does not exist in the meter.
     """
+    if isinstance(skipped, Skipped):
+        return _read_in_pickup(meter, text, skipped)
     found = _PLACE.match(text.strip().lower())
     starts, lengths = beat_starts(meter), beat_lengths(meter)
     if not found:
@@ -199,6 +210,19 @@ def read_place(meter: str, text: str, skipped: int = 0) -> Fraction:
     if inside >= 1:
         raise CorrectionError(f'"{text}" lies past the end of its beat: use a fraction below 1')
     return starts[beat - 1] + inside * lengths[beat - 1]
+
+
+def _read_in_pickup(meter: str, text: str, skipped: Skipped) -> Fraction:
+    """A place of a pickup, counted as in the whole bar that it ends."""
+    at = read_place(skipped.whole, text) - skipped.at
+    if not 0 <= at < bar_length(meter):
+        first = say_place(meter, Fraction(0), skipped)
+        last = f"{len(beat_starts(skipped.whole))}"
+        raise CorrectionError(
+            f'"{text}": this pickup begins on {first}' if first.startswith(last) else
+            f'"{text}": this pickup has beats {first} to {last}'
+        )  # fmt: skip
+    return at
 
 
 def _words(meter: str, beat: int) -> dict[Fraction, str]:

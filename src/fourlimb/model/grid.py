@@ -13,7 +13,7 @@ from typing import Literal
 
 import msgspec
 
-from .places import bar_length, beat_lengths, beat_of, split_meter
+from .places import bar_length, beat_lengths, beat_of
 
 FeelName = Literal["straight", "half-time", "double-time"]
 
@@ -51,6 +51,31 @@ class FeelSpan(msgspec.Struct, frozen=True, kw_only=True):
     swing: float = 0.5
     swing_unit: Literal["8th", "16th"] = "8th"
     extra: dict[str, object] = {}
+
+
+class Skipped(int):
+    """What a pickup leaves out of a whole bar: beats before its first (the number itself).
+
+    `whole`: the meter that it is counted in; `at`: where in such a bar it begins, whole notes. True even for no beat.
+    """
+
+    whole: str
+    at: Fraction
+
+    def __new__(cls, beats: int, whole: str, at: Fraction) -> "Skipped":
+        """Make one; an integer cannot be given fields later."""
+        made = super().__new__(cls, beats)
+        made.whole, made.at = whole, at
+        return made
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Skipped) and (self.whole, self.at) == (other.whole, other.at)
+
+    def __hash__(self) -> int:
+        return hash((self.whole, self.at))
+
+    def __bool__(self) -> bool:
+        return True
 
 
 class Grid(msgspec.Struct, frozen=True, kw_only=True, dict=True):
@@ -95,13 +120,15 @@ class Grid(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return self.at(bar).meter
 
     def skipped(self, bar: int) -> int:
-        """Beats that a pickup leaves out before its first: one of 2/4 before 4/4 is counted 3, 4. Else 0."""
+        """Beats that a pickup leaves out before its first: one of 2/4 before 4/4 is counted 3, 4. Else 0.
+
+        For a pickup this is a `Skipped`, which knows the rest: one of 1/8 before 4/4 begins on 4&.
+        """
         if bar != 0 or not self.has(0) or not self.has(1):
             return 0
-        short, whole = self.meter(0), self.meter(1)
-        if split_meter(short)[1] != split_meter(whole)[1]:
-            return 0
-        return max(len(beat_lengths(whole)) - len(beat_lengths(short)), 0)
+        whole = self.meter(1)
+        at = bar_length(whole) - self.length(0)
+        return Skipped(beat_of(whole, at)[0], whole, at) if at > 0 else 0
 
     def length(self, bar: int) -> Fraction:
         """Length of a bar in whole notes."""

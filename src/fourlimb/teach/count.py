@@ -21,6 +21,7 @@ from fractions import Fraction
 from typing import Final, NamedTuple
 
 from fourlimb.model import InputError
+from fourlimb.model.grid import Skipped
 from fourlimb.model.places import beat_lengths, beat_starts
 
 from .content import Content
@@ -93,10 +94,17 @@ def count_lines(bars: Mapping[int, Content], tradition: str = "num-en") -> dict[
     made: dict[Content, str] = {}
     for bar, content in bars.items():
         if content not in made:
-            places = [note[0] for note in content.notes]
-            made[content] = count_line(content.meter, places, tradition, missing=content.skipped)
+            made[content] = _count_content(content, tradition)
         lines[bar] = made[content]
     return lines
+
+
+def _count_content(content: Content, tradition: str) -> str:
+    places, skipped = [note[0] for note in content.notes], content.skipped
+    if isinstance(skipped, Skipped):
+        places = [skipped.at + place for place in places]
+        return count_line(skipped.whole, places, tradition, missing=int(skipped))
+    return count_line(content.meter, places, tradition)
 
 
 def count_line(
@@ -110,7 +118,7 @@ def count_line(
     """The count of one bar whose strokes fall on `positions` (whole notes from the bar line).
 
     `at_least`: fewest parts a beat is counted in (2 for a slow rung: count the next finer level). `missing`: beats
-    that a pickup leaves out before its first. Raises InputError for a tradition that is not in the table.
+    that a pickup leaves out at the start of the bar. Raises InputError for a tradition that is not in the table.
     """
     if tradition not in TRADITIONS:
         raise InputError(f'counting tradition "{tradition}" is not known: use one of {", ".join(TRADITIONS)}')
@@ -123,8 +131,9 @@ def count_line(
         played[beat].add((position - starts[beat]) / lengths[beat])
     lead = [f"({' '.join(str(n + 1) for n in range(missing))})"] if missing else []
     words = [
-        _count_beat(row, missing + beat + 1, places, lengths[beat].numerator == 3, at_least)
+        _count_beat(row, beat + 1, places, lengths[beat].numerator == 3, at_least)
         for beat, places in enumerate(played)
+        if beat >= missing
     ]
     return " ".join(lead + words)
 

@@ -12,6 +12,7 @@ from typing import Final
 
 from fourlimb.model import Kit, Sound
 from fourlimb.model.count import say_place, say_span, speak_place
+from fourlimb.model.grid import Skipped
 from fourlimb.model.places import bar_length, beat_lengths, beat_starts
 from fourlimb.model.sounds import SAY
 
@@ -67,6 +68,8 @@ def say_places(meter: str, positions: Sequence[Fraction], skipped: int = 0) -> s
 
     `skipped`: beats that a pickup leaves out (`Grid.skipped`).
     """
+    if isinstance(skipped, Skipped):
+        return say_places(skipped.whole, [skipped.at + position for position in positions])
     return _say_places(meter, tuple(sorted(set(positions))), skipped)
 
 

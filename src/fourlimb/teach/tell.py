@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Final, NamedTuple
 
 from fourlimb.model import Change, Sound
-from fourlimb.model.count import speak_place
+from fourlimb.model.count import counted, speak_place
 from fourlimb.model.places import bar_length, beat_lengths, beat_of, beat_starts
 from fourlimb.model.sounds import ORDER, SAY
 
@@ -296,9 +296,9 @@ def tail_of(
     beat = beat_of(before.meter, max(first, Fraction(0)))[0]
     if beat == 0:
         return None
-    return before.skipped + beat + 1, describe(after, names=names, start=beat_starts(before.meter)[beat]) or (
-        "silence",
-    )
+    start = beat_starts(before.meter)[beat]
+    meter, at, skipped = counted(before.meter, start, before.skipped)
+    return skipped + beat_of(meter, at)[0] + 1, describe(after, names=names, start=start) or ("silence",)
 
 
 def _tail(
