@@ -21,6 +21,34 @@ def test_a_phone_on_its_side_shows_the_chart_above_the_controls(window: Browser,
     assert window.run("return document.getElementById('dock').getBoundingClientRect().top") >= 0
 
 
+@pytest.mark.parametrize(("width", "height", "most"), [(390, 844, "1"), (820, 1180, "2"), (1280, 700, "0")])
+def test_who_plays_can_read_ahead_into_the_next_row(
+    window: Browser, page_file: Path, width: int, height: int, most: str
+) -> None:
+    window.prefer(prefers_reduced_motion="reduce")  # so that scrolling is done at once
+    window.open(page_file, width=width, height=height)
+    window.run(
+        "const m = document.getElementById('most'); m.value = given[0]; m.dispatchEvent(new Event('change'))", most
+    )
+    hidden = window.run(
+        """
+        const found = [];
+        document.documentElement.style.scrollBehavior = 'auto';
+        const rows = [...document.querySelectorAll('.row .picture')];
+        for (const { bar, picture } of practice.chart.cells) {
+          practice.chart.follow();
+          practice.chart.show(bar, 0, true);
+          await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+          const foot = innerHeight - document.getElementById('dock').offsetHeight;
+          const [now, next] = [picture, rows[rows.indexOf(picture) + 1] ?? picture].map((each) => each.getBoundingClientRect());
+          if (now.top < 0 || next.bottom > foot) found.push([bar, now.top, next.bottom, foot]);
+        }
+        return found;
+        """
+    )
+    assert hidden == []
+
+
 def test_the_paper_is_the_device_s_or_the_one_that_was_chosen(window: Browser, page_file: Path) -> None:
     light, dark = "rgb(251, 248, 241)", "rgb(24, 22, 19)"
     choose = "const p = document.getElementById('paper'); p.value = given[0]; p.dispatchEvent(new Event('change'));"

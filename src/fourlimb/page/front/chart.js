@@ -10,6 +10,8 @@ const LINE_HEIGHT = 0.12;
 
 /** A row of few bars may be drawn larger than the widest row by this much, to fill a narrow screen. */
 const GROW = 1.35;
+/** Where in the free height of the window a row comes to stand when it is sought. */
+const READ_FROM = 0.2;
 /** Width of a letter of the count, in pixels (a little generous). */
 const LETTER_PX = 6.2;
 
@@ -162,12 +164,15 @@ export class Chart {
     if (sought) this.reveal(cell.picture);
   }
 
-  /** Brings a row into sight when it has left the middle of the window. @param {Element} row */
+  /** Brings a row into sight together with the next one: who plays reads ahead. @param {Element} row */
   reveal(row) {
-    const { top, bottom } = row.getBoundingClientRect();
+    const { top } = row.getBoundingClientRect();
+    const next = row.closest(".row")?.nextElementSibling?.querySelector(".picture") ?? row;
     const free = window.innerHeight - (document.getElementById("dock")?.offsetHeight ?? 0);
-    if (top > 8 && bottom < free - 8) return;
-    window.scrollBy({ top: top - free * 0.25, behavior: calm() ? "auto" : "smooth" });
+    if (top > 8 && next.getBoundingClientRect().bottom < free - 8) return;
+    const both = next.getBoundingClientRect().bottom - top;
+    const above = Math.min(Math.max(free - both - 16, 8), free * READ_FROM);
+    window.scrollBy({ top: top - above, behavior: calm() ? "auto" : "smooth" });
   }
 
   /** Marks the count word that is said now. */
