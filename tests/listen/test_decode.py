@@ -1,5 +1,7 @@
 """Every kind of file: good ones come in whole, bad ones give one clear line."""
 
+import subprocess
+import sys
 import wave
 from pathlib import Path
 
@@ -197,3 +199,47 @@ def test_damaged_bytes_never_do_worse_than_one_line(tmp_path: Path, suffix: str,
         assert np.abs(audio.samples).max() <= 64
         return
     assert "\n" not in said
+
+
+def damaged_mp3(tmp_path: Path, seconds: float = 20.0) -> Path:
+    """An MP3 in which every thousandth byte is another one, but for the first tenth."""
+    noise = np.random.default_rng(0).uniform(-0.5, 0.5, (round(seconds * RATE), 2))
+    soundfile.write(tmp_path / "good.mp3", noise, RATE)
+    data = bytearray((tmp_path / "good.mp3").read_bytes())
+    for at in range(len(data) // 10, len(data), 997):
+        data[at] ^= 0x55
+    file = tmp_path / "scratched.mp3"
+    file.write_bytes(bytes(data))
+    return file
+
+
+def test_a_damaged_mp3_says_one_thing_in_our_words_and_nothing_else(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    audio = read_audio(damaged_mp3(tmp_path))
+    assert capfd.readouterr() == ("", "")
+    assert len(audio.notes) == 1
+    assert audio.notes[0].startswith("scratched.mp3 is damaged")
+
+
+def test_a_decoder_that_loses_its_way_is_followed_by_the_other(tmp_path: Path) -> None:
+    assert read_audio(damaged_mp3(tmp_path)).duration_s > 15.0
+
+
+def test_what_we_print_ourselves_still_reaches_the_terminal(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    soundfile.write(tmp_path / "song.mp3", tone(2.0), RATE)
+    read_audio(tmp_path / "song.mp3", progress=lambda *_: print("reading", file=sys.stderr, flush=True))
+    assert "reading" in capfd.readouterr().err
+
+
+def test_without_an_error_stream_a_file_is_read_all_the_same(tmp_path: Path) -> None:
+    soundfile.write(tmp_path / "song.mp3", tone(2.0), RATE)
+    code = (
+        "import os, sys; os.close(2); from fourlimb.listen import read_audio; print(read_audio(sys.argv[1]).length)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path / "song.mp3")], capture_output=True, text=True, check=True
+    )
+    assert abs(int(done.stdout) - 2 * RATE) < 1200

@@ -20,6 +20,8 @@ import numpy.typing as npt
 
 from fourlimb.model import InputError, MissingPartError, Progress, Samples
 
+from .aside import Aside
+
 PIECE: Final = 1 << 18
 MIN_RATE_HZ: Final = 4_000
 MAX_RATE_HZ: Final = 384_000
@@ -50,13 +52,16 @@ class BySoundfile:
         self.file = file
         self.rate = 0
         self.notes: tuple[str, ...] = ()
+        self._said = Aside()
 
     def pieces(self, progress: Progress) -> Iterator[Samples]:
         """All of the sound."""
         import soundfile
 
         try:
-            with soundfile.SoundFile(str(self.file)) as source:
+            with self._said.taken():
+                source = soundfile.SoundFile(str(self.file))
+            with source:
                 yield from self._read(source, progress)
         except (soundfile.LibsndfileError, RuntimeError, TypeError) as error:
             raise NotReadableError(str(error)) from None
@@ -64,16 +69,31 @@ class BySoundfile:
     def _read(self, source: Any, progress: Progress) -> Iterator[Samples]:
         self.rate, done, promised = source.samplerate, 0, source.frames
         _check_shape(self.file.name, self.rate, max(promised, 0) / max(self.rate, 1))
-        while len(piece := source.read(PIECE, dtype="float32", always_2d=True)):
+        while len(piece := self._piece(source)):
             done += len(piece)
             progress(READING, min(done / max(promised, 1), 1.0))
             _check_shape(self.file.name, self.rate, done / self.rate)
             yield _few_channels(piece)
         if not done:
             raise InputError(f"{self.file.name} has a header but no sound in it: export or copy it again")
-        if done < promised * 0.98 and promised < MAX_S * self.rate:
+        short = done < promised * 0.98 and promised < MAX_S * self.rate
+        if self._damaged and short:
+            raise NotReadableError("lost its way in a damaged stream")
+        if self._damaged:
+            self.notes = (f"{self.file.name} is damaged: some of it could not be decoded and may sound wrong",)
+        elif short:
             at = clock(done / self.rate)
             self.notes = (f"{self.file.name} ends early, at {at}: the rest of the file is missing",)
+
+    def _piece(self, source: Any) -> npt.NDArray[np.float32]:
+        with self._said.taken():
+            piece: npt.NDArray[np.float32] = source.read(PIECE, dtype="float32", always_2d=True)
+        return piece
+
+    @property
+    def _damaged(self) -> bool:
+        """Whether the decoder has spoken of errors, or of bytes that it had to skip."""
+        return "error:" in self._said.text or "Skipped" in self._said.text
 
 
 class ByAv:
