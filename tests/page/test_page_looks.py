@@ -6,6 +6,7 @@ import pytest
 from browser import Browser
 from page_songs import groove, song
 
+from fourlimb.page import build
 from fourlimb.page.pictures import engraved
 
 PAPER = "return getComputedStyle(document.documentElement).backgroundColor"
@@ -76,6 +77,37 @@ def test_paper_has_no_words_about_keys_and_buttons(window: Browser) -> None:
     assert [text for text in shown if text.startswith(("bones", "steady", "full"))] == [
         "bones kick and snare skeleton with the simplest time-keeping"
     ]
+
+
+def test_on_a_phone_bars_full_of_notes_have_a_row_of_their_own(one_browser: Browser, tmp_path: Path) -> None:
+    """Heads of neighbouring notes do not touch: places stand 14 pixels apart or more; with few notes two bars fit."""
+    sixteenths = [f"{n}/16" for n in range(16)]
+    for name, hats, bars in (("full", sixteenths, 1), ("few", ["0", "1/4", "1/2", "3/4"], 2)):
+        sheet = song([one for bar in range(1, 9) for one in groove(bar, hats)], [("4/4", 100.0)] * 8)
+        path = tmp_path / f"{name}.html"
+        path.write_text(build({"full": sheet}), encoding="utf-8")
+        one_browser.prefer()
+        one_browser.open(path, width=390, height=844)
+        rows = "return [...document.querySelectorAll('.row')].map((row) => row.querySelectorAll('.bar').length)"
+        assert max(one_browser.run(rows)) == bars
+        apart = one_browser.run(
+            "return Math.min(...practice.chart.cells.flatMap(({ bar, picture, row }) => {"
+            " const wide = picture.getBoundingClientRect().width / row.width;"
+            " const xs = practice.chart.level.boxes[bar].marks.map(([, x]) => x * wide);"
+            " return xs.slice(1).map((x, at) => x - xs[at]); }))"
+        )
+        assert apart >= 14
+
+
+def test_a_bar_s_number_stands_above_the_music_of_a_row(window: Browser, page_file: Path) -> None:
+    window.open(page_file, width=390, height=844)
+    window.run("document.querySelector('input[value=full]').click()")
+    over = window.run(
+        "return [...document.querySelectorAll('.number.always')].map((number) => number.getBoundingClientRect().bottom"
+        " - number.closest('.picture').querySelector('svg').getBoundingClientRect().top)"
+    )
+    assert over
+    assert max(over) <= 0
 
 
 @pytest.mark.parametrize("first", [5, 6])

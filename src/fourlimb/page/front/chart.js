@@ -54,7 +54,7 @@ export class Chart {
   }
 
   row(row) {
-    const picture = make("div", { class: "picture", style: { width: percent(Math.min((row.width / this.widest) * this.grow, 1)) } });
+    const picture = make("div", { class: row.opens ? "picture" : "picture numbered", style: { width: percent(Math.min((row.width / this.widest) * this.grow, 1)) } });
     picture.append(this.window(row));
     for (const bar of row.bars) picture.append(this.bar(bar, row, picture));
     picture.append(this.count(row));

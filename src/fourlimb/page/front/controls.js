@@ -4,6 +4,8 @@ import { keyboard } from "./keys.js";
 
 /** Narrowest that one bar may become on screen, in pixels, before a row takes fewer bars (judgement). */
 const BAR_PX = 150;
+/** Narrowest that one place in a bar where something stands may become: a note head at that size is 9 wide (judgement). */
+const PLACE_PX = 14;
 
 /** @param {any} page what `main.js` offers */
 export function connect(page) {
@@ -85,7 +87,9 @@ export function connect(page) {
     if (printing) return Infinity;
     if (chosen.most) return chosen.most;
     const fit = Math.floor(byId("chart").clientWidth / BAR_PX);
-    return fit >= 4 ? Infinity : Math.max(fit, 1);
+    if (fit >= 4) return Infinity;
+    const roomy = Math.floor(byId("chart").clientWidth / (PLACE_PX * places(song.levels[chosen.level].boxes)));
+    return Math.max(Math.min(fit, roomy), 1);
   }
 
   return {
@@ -118,6 +122,12 @@ export function connect(page) {
 }
 
 let printing = false;
+
+/** Places where something stands in a full bar: as many as three of four bars have at most. @param {any[]} boxes */
+function places(boxes) {
+  const counts = boxes.filter(Boolean).map((box) => box.marks.length).sort((one, other) => one - other);
+  return Math.max(counts[Math.floor(counts.length * 0.75)] ?? 1, 1);
+}
 
 /** @param {any} page */
 function levels({ song, chosen, setLevel }) {
