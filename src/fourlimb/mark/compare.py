@@ -8,13 +8,14 @@ written.
 from collections.abc import Collection
 from typing import Final, NamedTuple
 
-from fourlimb.model import Hit, Stroke
+from fourlimb.model import Hit, Sound, Stroke
 
 from .clicks import clicks_among, not_written
-from .follow import FASTEST, JUMP_COST, SLOWEST, find_ratio, follow, ratios_near
+from .countin import count_in
+from .follow import FASTEST, JUMP_COST, SLOWEST, find_ratio, follow, ratios_near, same_part
 from .match import Matched, match
 from .stranger import is_this, share_known
-from .written import Floats, Written, same_instrument
+from .written import Floats, Written
 
 OTHER_TEMPI: Final = (2.0, 0.5, 1.5, 2 / 3)
 """Shares of the tempo found at which a take that fits badly is tried again: plain grooves fit at half of it too."""
@@ -43,29 +44,44 @@ class Compared(NamedTuple):
     def fit(self, written: Written, besides: Collection[Hit] = ()) -> float:
         """How well this take fits here: strokes played on their own instrument, less what is extra, and jumps.
 
+        Time kept on another cymbal is time kept (`follow.TIME_KEPT_ON`).
+
         `besides`: hits that tell nothing of it, as a click does: every place has strokes on its beats.
         """
         told = [j for j, hit in enumerate(self.hits) if hit not in besides]
         own = {
             p.hit
             for p in self.matched.pairs
-            if p.hit is not None and same_instrument(written.strokes[p.stroke].piece, self.hits[p.hit].sound)
+            if p.hit is not None and same_part(written.strokes[p.stroke].piece, self.hits[p.hit].sound)
         }
         extra = {j for j, _ in self.matched.extra}
         worth = sum((j in own) - (j in extra) for j in told)
         return worth - JUMP_COST * len(self.matched.restarts)
 
 
-def compared(written: Written, hits: list[Hit], known: Floats | None, *, heard: bool) -> Compared:
-    """Hits against what is written; clicks among those that were heard are left out where nothing is written."""
-    whole = _matched(written, hits, known)
+def compared(
+    written: Written, hits: list[Hit], known: Floats | None, *, heard: bool, sounds: Collection[Sound] = ()
+) -> Compared:
+    """Hits against what is written; clicks among those that were heard are left out where nothing is written.
+
+    `sounds`: those of the whole chart, also of bars that `written` does not hold.
+    """
+    whole = _counted_in(_matched(written, hits, known), written, known)
     if not heard:
         return whole
-    sounds = {stroke.piece for stroke in written.strokes}
-    one = _without(clicks_among(hits, written=sounds), whole, written, known)
+    one = _without(clicks_among(whole.hits, written=sounds), whole, written, known)
     loose = [j for j, _ in one.matched.extra]
     more = frozenset(loose[n] for n in clicks_among([one.hits[j] for j in loose], alike=False))
     return _less(more, one, written, known) if more else one
+
+
+def _counted_in(whole: Compared, written: Written, known: Floats | None) -> Compared:
+    """The same without its count-in, where what follows that fits better so."""
+    first = count_in(whole.hits)
+    if not any(pair.hit is not None and pair.hit < first for pair in whole.matched.pairs):
+        return whole
+    rest = _matched(written, whole.hits[first:], known)
+    return rest if rest.fit(written) > whole.fit(written, whole.hits[:first]) else whole
 
 
 def _without(clicks: frozenset[int], whole: Compared, written: Written, known: Floats | None) -> Compared:

@@ -124,7 +124,8 @@ def _against(
     if not hits:
         return None
     known = ratios_near(tempo_bpm * written.beat_s / 60.0) if tempo_bpm else None
-    found = compared(written, hits, known, heard=heights is not None)
+    sounds = {stroke.piece for stroke in chart.strokes}
+    found = compared(written, hits, known, heard=heights is not None, sounds=sounds)
     sure = sure_of(written.strokes, found.hits, found.matched.pairs, heights)
     added = sure_extra(written.strokes, found.hits, found.matched, heard=heights is not None)
     return _One(written, found, _marked(written, found.hits, found.matched, grid, sure, added))

@@ -17,7 +17,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from fourlimb.model import Hit
+from fourlimb.model import Hit, Sound
 from fourlimb.model.sounds import INSTRUMENT
 
 from .written import Floats, Ints, Written, weight
@@ -132,6 +132,11 @@ def follow(written: Written, hits: Sequence[Hit], ratio: float) -> tuple[Stretch
 def ratios_near(ratio: float) -> Floats:
     """Tempi to try when the take's tempo is known: within an eighth of it."""
     return ratio * RATIO_STEP ** np.arange(-8, 9, dtype=np.float64)
+
+
+def same_part(a: Sound, b: Sound) -> bool:
+    """Two sounds of one instrument, or of two on which time is kept."""
+    return INSTRUMENT[a] == INSTRUMENT[b] or {INSTRUMENT[a], INSTRUMENT[b]} <= set(TIME_KEPT_ON)
 
 
 def _ratios() -> Floats:
