@@ -9,6 +9,8 @@ from page_songs import groove, song
 from fourlimb.page import build
 from fourlimb.page.pictures import engraved
 
+HEAD = 212
+"""Width of a note head in drawing units."""
 PAPER = "return getComputedStyle(document.documentElement).backgroundColor"
 
 
@@ -97,6 +99,24 @@ def test_on_a_phone_bars_full_of_notes_have_a_row_of_their_own(one_browser: Brow
             " return xs.slice(1).map((x, at) => x - xs[at]); }))"
         )
         assert apart >= 14
+
+
+def test_a_row_shows_nothing_of_the_bar_before_it(one_browser: Browser, tmp_path: Path) -> None:
+    """The last head of a bar ends left of the window of the row that begins after it."""
+    sheet = song(
+        [one for bar in range(1, 9) for one in groove(bar, [f"{n}/16" for n in range(16)])], [("4/4", 100.0)] * 8
+    )
+    path = tmp_path / "full.html"
+    path.write_text(build({"full": sheet}), encoding="utf-8")
+    one_browser.prefer()
+    one_browser.open(path, width=390, height=844)
+    half = HEAD / 2 / one_browser.run("return practice.chart.level.unit")
+    cut = one_browser.run(
+        "return practice.chart.cells.filter(({ bar, row }) => bar === row.bars[0] && !row.opens).map(({ bar, row }) =>"
+        " row.x - practice.chart.level.boxes[bar - 1].marks.at(-1)[1])"
+    )
+    assert cut
+    assert min(cut) >= half
 
 
 def test_a_bar_s_number_stands_above_the_music_of_a_row(window: Browser, page_file: Path) -> None:

@@ -7,8 +7,8 @@
 /** @typedef {{line: number, x: number, width: number, marks: [number, number][]}} Box */
 /** @typedef {{line: number, bars: number[], x: number, width: number, opens: boolean}} Row */
 
-/** White left and right of a window, in page widths: room for a bar's number, and none for the next bar. */
-const MARGIN = { left: 0.01, right: 0.003 };
+/** White left and right of a window, in page widths: room for the line's opening, and none for the bars around it. */
+const MARGIN = { opening: 0.01, inside: 0.003 };
 
 /**
  * @param {(Box | null)[]} boxes by bar index @param {number} most bars in a row
@@ -26,8 +26,9 @@ export function rowsOf(boxes, most) {
   for (const row of rows) {
     const first = /** @type {Box} */ (boxes[row.bars[0]]);
     const end = /** @type {Box} */ (boxes[row.bars[row.bars.length - 1]]);
-    row.x = first.x - MARGIN.left;
-    row.width = end.x + end.width - first.x + MARGIN.left + MARGIN.right;
+    const left = row.opens ? MARGIN.opening : MARGIN.inside;
+    row.x = first.x - left;
+    row.width = end.x + end.width - first.x + left + MARGIN.inside;
   }
   return rows;
 }
