@@ -5,7 +5,7 @@ from fractions import Fraction as F
 import pytest
 
 from fourlimb.arrange import arrange
-from fourlimb.model import Hit, Kit, Listening, Song, Sound
+from fourlimb.model import Hit, Kit, Level, Listening, Song, Sound
 from fourlimb.model.grid import regular
 
 ALL = [F(n, 16) for n in range(16)]
@@ -73,3 +73,38 @@ def test_sixteenths_of_six_eight_and_sextuplets_take_turns_from_every_beat() -> 
 
 def test_a_slow_triplet_ride_stays_in_one_hand() -> None:
     assert set(hands(90, ("ride", [F(beat, 4) + at for beat in range(4) for at in (F(0), F(1, 6))]))) == {"R"}
+
+
+def kicks(level: Level, bpm: float, places: list[F], bars: int = 8) -> list[list[F]]:
+    """Where each bar of a level kicks when all kick at these places, over hats on every eighth."""
+    grid = regular(["4/4"] * bars, bpm)
+    rows: list[tuple[Sound, list[F]]] = [("kick", places), ("hat_closed", [F(n, 8) for n in range(8)])]
+    struck = [(bar, at, sound) for bar in grid.numbers for sound, ats in rows for at in ats]
+    hits = [
+        Hit(id=n, time_s=grid.time_at(bar, at), sound=sound, loudness_db=-10.0, confidence=1.0, bar=bar, position=at)
+        for n, (bar, at, sound) in enumerate(struck)
+    ]
+    heard = Listening(song=Song(duration_s=9, sample_rate_hz=0, sha256=""), grid=grid, hits=tuple(hits))
+    chart = arrange(heard, Kit()).charts[level]
+    return [[s.position for s in chart.by_bar.get(bar, ()) if s.piece == "kick"] for bar in grid.numbers]
+
+
+BEATS = [F(n, 4) for n in range(4)]
+
+
+@pytest.mark.parametrize("bpm", [130, 150, 160, 170])
+def test_a_foot_that_cannot_keep_up_leaves_out_the_same_weak_beats_in_every_bar(bpm: float) -> None:
+    found = kicks("bones", bpm, BEATS)
+    assert found == [found[0]] * len(found)
+    assert {F(0), F(1, 2)} <= set(found[0])
+
+
+def test_a_foot_that_can_keep_up_leaves_out_nothing() -> None:
+    assert kicks("bones", 100, BEATS) == [BEATS] * 8
+    assert kicks("steady", 160, BEATS) == [BEATS] * 8
+
+
+def test_kicks_in_sixteenths_are_thinned_alike_in_every_bar() -> None:
+    found = kicks("full", 180, ALL)
+    assert found == [found[0]] * len(found)
+    assert {F(0), F(1, 2)} <= set(found[0]) < set(ALL)

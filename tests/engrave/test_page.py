@@ -252,5 +252,21 @@ def test_a_note_that_stays_equal_over_a_change_is_said(
     assert len([word for line in set_lines(made, Layout()) for word in line.words if word.text == "\u2009="]) == 1
 
 
+def test_after_a_silence_no_note_is_equal_to_another() -> None:
+    bars = ["snare 1"] * 3 + [""] * 2 + ["snare 1"] * 5
+    made = sheet(bars, tempo=[128.0] * 5 + [96.0] * 5)
+    assert modulations(sheet(["snare 1"] * 10, tempo=[128.0] * 5 + [96.0] * 5))
+    assert not modulations(made)
+    assert "= 96" in "".join(word.text for line in set_lines(made, Layout()) for word in line.words)
+
+
+def test_the_tempo_of_a_song_with_a_pickup_counts_the_beats_of_its_bars() -> None:
+    made = sheet(["snare 1"] * 9, meters=["1/8", *["6/8"] * 8], first_bar=0, tempo=66.0)
+    said = [word for line in set_lines(made, Layout()) for word in line.words if word.kind == "tempo"]
+    assert [word.text for word in said] == ["\u2009= 44"]
+    assert [len(word.signs) for word in said] == [2], "a dotted quarter"
+    assert b"<beat-unit>quarter</beat-unit><beat-unit-dot /><per-minute>44</per-minute>" in musicxml(made)
+
+
 def test_an_unrelated_tempo_is_no_modulation() -> None:
     assert not modulations(sheet(["snare 1"] * 10, tempo=[120.0] * 5 + [139.0] * 5))

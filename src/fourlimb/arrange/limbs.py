@@ -201,6 +201,25 @@ def walk(places: list[Place], limbs: dict[int, Limb], entry: State, pair: Pair) 
     return first, at_first, second, at_second, led
 
 
+def stumbles(places: list[Place], limbs: dict[int, Limb], pair: Pair) -> tuple[int, ...]:
+    """Where limbs from rest cannot go on: the note that comes too soon, and the two before it of its limb.
+
+    Notes by their index, the last one first; none where all can be played. A teacher's strokes stop nobody.
+    """
+    for limb in pair.limbs:
+        moves: tuple[int, ...] = ()
+        at: Spot | None = None
+        own: tuple[int, ...] = ()
+        for place in places:
+            for index, note in place.notes:
+                if limbs.get(index) != limb:
+                    continue
+                if not note.pinned and not pair.free(moves, at, place.now, note.spot):
+                    return (index, *own[:2])
+                moves, at, own = (*moves, place.now)[-SUSTAINED_GAPS:], note.spot, (index, *own)
+    return ()
+
+
 def _of(place: Place, limbs: dict[int, Limb], limb: Limb) -> Note | None:
     """What a limb plays at a place."""
     return next((note for index, note in place.notes if limbs.get(index) == limb), None)

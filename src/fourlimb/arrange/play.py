@@ -17,8 +17,8 @@ import msgspec
 from fourlimb.model import Kit, Limb, Sound
 from fourlimb.model.sounds import FOOT, TIMEKEEPERS
 
-from .limbs import solve, walk
-from .limits import Player, limit_us
+from .limbs import solve, stumbles, walk
+from .limits import SUSTAINED_GAPS, Player, limit_us
 from .memory import Memory
 from .note import Bars, Note
 from .pair import REST, Pair, Place, State, shift
@@ -196,6 +196,7 @@ def _decide_one(
     bar: int, notes: tuple[Note, ...], places: list[Place], clock: Clock, players: Players, returns: bool
 ) -> dict[int, Limb]:
     """`returns`: the bar comes again, mostly after itself: it is played three times, and the second one counts."""
+    own = places
     if returns and any(place.turn for place in places):
         places = [
             msgspec.structs.replace(place, now=place.now + turn * clock.length_us(bar), notes=numbered)
@@ -207,7 +208,43 @@ def _decide_one(
         turn = [(i + len(notes), note) for i, note in places[0].notes]
         places = [*places, msgspec.structs.replace(places[0], now=clock.length_us(bar), notes=tuple(turn))]
     decided, _ = _solve_bar(places, Body(), players, None)
-    return {index: limb for index, limb in decided.items() if index < len(notes)}
+    decided = {index: limb for index, limb in decided.items() if index < len(notes)}
+    if not returns:
+        return decided
+    for pair in (players.hands, players.feet):
+        decided = _kept_up(notes, own, decided, clock.length_us(bar), pair)
+    return decided
+
+
+def _kept_up(
+    notes: tuple[Note, ...], places: list[Place], decided: dict[int, Limb], bar_us: int, pair: Pair
+) -> dict[int, Limb]:
+    """What limbs can play bar after bar: where that is less than they can play once, each time the same is left out.
+
+    All that only one limb could play is tried; where it stumbles, the lightest of the last three strokes goes, of
+    equal ones that on the weakest place.
+    """
+    count = sum(limb in pair.limbs for limb in decided.values())
+    if not count:
+        return decided
+    times = range(max(3, min(SUSTAINED_GAPS, 2 + SUSTAINED_GAPS // count)))
+    again = [msgspec.structs.replace(place, now=place.now + n * bar_us) for n in times for place in places]
+    if not stumbles(again, decided, pair):
+        return decided
+    kept = dict(decided)
+    for index, note in enumerate(notes):
+        able = [limb for limb, can in zip(pair.limbs, pair.can, strict=True) if note.piece in can]
+        if len(able) == 1:
+            kept.setdefault(index, able[0])
+    while stopped := stumbles(again, kept, pair):
+        loose = [index for index in stopped if not notes[index].pinned]
+        del kept[min(loose, key=lambda i: (round(notes[i].weight / 5), -weakness(notes[i]), -notes[i].position, i))]
+    return kept
+
+
+def weakness(note: Note) -> int:
+    """How weak a place is in its bar: 1 on the first beat, more on finer divisions of a whole note."""
+    return note.position.denominator
 
 
 def join(

@@ -21,7 +21,7 @@ from .columns import Anchor, front, measure_edges, signature, x_at
 from .counting import count_words
 from .drawn import DrawnLine
 from .layout import Layout
-from .marks import beat_unit, modulations
+from .marks import beat_unit, modulations, shown_meter
 from .passes import mark_at, neighbours, passes_of
 from .typeface import drawn_text, width
 from .words import end_words, feel_words, foot_letters, grace_letters, printable, rhythm_words, start_signs
@@ -171,7 +171,7 @@ def _headings(sheet: Sheet, layout: Layout, block: Block) -> Iterable[Word]:
         end, kind = ("\u2002(", "equal") if bar in tempi else ("\u2009", "tempo")
         yield Word(end, 0.0, normal, kind, 2, bold=True, signs=value_signs(*new))
     if bar in tempi:
-        signs = value_signs(*beat_unit(sheet.grid.meter(bar)))
+        signs = value_signs(*beat_unit(shown_meter(sheet, bar)))
         said = f"\u2009= {round(tempi[bar])}{')' if bar in equal else ''}"
         yield Word(said, 0.0, normal, "tempo", 2, bold=True, signs=signs)
     if said := feel_words(sheet, bar):

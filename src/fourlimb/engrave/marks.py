@@ -51,9 +51,16 @@ def modulations(sheet: Sheet) -> dict[int, tuple[Value, Value]]:
     """Bars where a note of the old time lasts as long as a note of the new: (old, new).
 
     Asked where the tempo steps or the beat becomes another note; an equality is said only when it holds within
-    `EQUAL_WITHIN` (a metric modulation, or a beat that goes on in another meter).
+    `EQUAL_WITHIN` (a metric modulation, or a beat that goes on in another meter). After a silent bar of the same beat
+    there is no note to be equal to: then the new tempo alone is said.
     """
-    return dict(_modulations(tuple((bar.bar, bar.tempo_bpm, bar.meter) for bar in sheet.grid.bars)))
+    bars = sheet.grid.bars
+    found = dict(_modulations(tuple((bar.bar, bar.tempo_bpm, bar.meter) for bar in bars)))
+    for before, bar in pairwise(bars):
+        silent = before.bar not in sheet.chart.by_bar
+        if silent and bar.bar in found and _beat(before.meter) == _beat(bar.meter):
+            del found[bar.bar]
+    return found
 
 
 @lru_cache(maxsize=64)

@@ -14,7 +14,7 @@ from fourlimb.model.tempo import tempo_marks
 from .blocks import Block
 from .counting import count_words
 from .layout import Layout
-from .marks import beat_unit, modulations
+from .marks import beat_unit, modulations, shown_meter
 from .passes import mark_at
 from .words import end_words, feel_words, foot_letters, grace_letters, printable
 
@@ -37,7 +37,7 @@ class ScoreWords:
             old, new = (_say_value(*value) for value in self._equal[bar])
             self._direction(measure, "tempo", "1", f"{old} = {new}")
         if bar in self._tempi:
-            value, dotted = beat_unit(sheet.grid.meter(bar))
+            value, dotted = beat_unit(shown_meter(sheet, bar))
             quarters = self._tempi[bar] * (6 if dotted else 4) / value
             said = f"{_say_value(value, dotted)} = {round(self._tempi[bar])}"
             mark = self._direction(measure, "tempo", "1", said)

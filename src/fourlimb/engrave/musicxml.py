@@ -230,7 +230,6 @@ class _Writer:
 
     def _tempo(self, measure: Element, number: int) -> None:
         """A metronome mark where the tempo steps; a sound tempo wherever it moves at all."""
-        grid = self._sheet.grid
         if number in self._equal:
             mark = ElementTree.SubElement(self._direction(measure), "metronome")
             for value, dotted in self._equal[number]:
@@ -239,7 +238,7 @@ class _Writer:
         if number in self._tempi:
             kind = self._direction(measure)
             mark = ElementTree.SubElement(kind, "metronome")
-            _beat_unit(mark, *beat_unit(grid.meter(number)))
+            _beat_unit(mark, *beat_unit(shown_meter(self._sheet, number)))
             ElementTree.SubElement(mark, "per-minute").text = str(round(self._tempi[number]))
             direction = measure[-1]
             ElementTree.SubElement(direction, "sound", {"tempo": quarters})
