@@ -158,3 +158,22 @@ def test_a_roll_is_a_fill_and_the_landing_says_which_crash() -> None:
     (landing,) = (cue for cue in cue_sheet(made) if cue.what == "land")
     assert "ringing second crash and kick on 1 of bar 9" in landing.say
     assert any("snare roll" in cue.say and "for two beats" in cue.say for cue in cue_sheet(made))
+
+
+def _fills(bars: list[str]) -> list[tuple[int, ...]]:
+    return [figure.bars for figure in families(sheet(*song(bars))).fills]
+
+
+def test_a_fill_that_comes_back_is_still_a_fill() -> None:
+    bars = ([GROOVE] * 7 + [FILL]) * 2 + [GROOVE]
+    assert _fills(bars) == [(8, 16)]
+    assert "\n- 8, 16 (" in cues_markdown(cue_sheet(sheet(*song(bars))), sheet(*song(bars)))
+
+
+def test_every_other_bar_with_toms_is_a_groove() -> None:
+    assert _fills([GROOVE, FILL] * 4 + [GROOVE]) == []
+
+
+def test_toms_that_go_on_after_a_crash_are_no_fill() -> None:
+    toms = "floor tom every 8th; snare 2 4; kick 1 3"
+    assert _fills([GROOVE] * 4 + ["crash 1; floor tom 1& 2 2& 3 3& 4 4&; snare 2 4; kick 1 3"] + [toms] * 3) == []

@@ -1,5 +1,7 @@
 """Groups of bars told from earlier groups."""
 
+import re
+
 from hypothesis import given, settings
 
 from fourlimb.model import Chart, Grid, Section
@@ -92,3 +94,17 @@ def test_songs_of_nothing_and_of_one_bar() -> None:
     assert phrases(chart([]), Grid(beats=(), bars=())) == ()
     assert _say([GROOVE]) == ["bar 1: hat on every 8th; snare on 2 and 4; kick on 1, 2& and 3"]
     assert [phrase.say for phrase in phrases(chart([]), regular(["7/8"] * 3, 90))] == ["bars 1-3 are silent"]
+
+
+def test_several_bars_are_as_another_and_one_bar_is() -> None:
+    other = "kick every beat; snare 1& 2& 3& 4&; hat every 8th"
+    told = _say([*["kick every beat"] * 4, *[GROOVE] * 4, *[other] * 8])
+    assert any("bars 13-16 are as bar 9" in say for say in told)
+
+
+@given(songs())
+@settings(max_examples=40)
+def test_no_bars_is(made: tuple[Chart, Grid]) -> None:
+    for phrase in phrases(*made):
+        assert not re.search(r"\bbars [\d, and-]+ is\b", phrase.say)
+        assert not re.search(r"\b(every bar|bar \d+) are\b", phrase.say)

@@ -10,6 +10,7 @@ A cue sheet is an offer: a teacher skips lines. It knows nothing of the student.
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from itertools import pairwise
 from typing import Final, Literal, NamedTuple
 
 from fourlimb.model import Difference, Figure, Sheet, Sound, Stroke
@@ -30,7 +31,10 @@ LITTLE_MOST: Final = 2
 """A bar played once with no more changes than this is said, and practised in its phrase only (ours)."""
 
 FILL_LEAST: Final = 4
-"""Strokes on snare and toms in the second half of a bar from which a bar played once is called a fill (ours)."""
+"""Strokes on snare and toms in the second half of a bar from which it is called a fill (ours)."""
+
+FILL_RETURNS: Final = 4
+"""Bars after which a fill may come again; what returns sooner is a groove (ours)."""
 
 
 class Cue(NamedTuple):
@@ -72,14 +76,19 @@ def goal_bpm(sheet: Sheet, bar: int) -> int:
 
 
 def is_fill(sheet: Sheet, bar: int) -> bool:
-    """A bar played once, with toms or a run of hand strokes towards its end, before another bar."""
+    """A bar played now and then, with toms or a run of hand strokes towards its end that do not go on after it."""
     name = sheet.chart.figure_of.get(bar) or _figure_names(sheet).get(bar, "")
     figure = next((one for one in sheet.plan.figures if one.name == name), None)
-    if figure is None or len(figure.bars) > 1 or not sheet.grid.has(bar + 1):
+    if figure is None or not sheet.grid.has(bar + 1):
+        return False
+    if any(after - before < FILL_RETURNS for before, after in pairwise(figure.bars)):
         return False
     half = sheet.grid.length(bar) / 2
     strokes = sheet.chart.by_bar.get(bar, ())
+    going_on = {(s.position, s.piece) for s in sheet.chart.by_bar.get(bar + 1, ())}
     late = [s for s in strokes if s.position >= half and (s.piece in TOMS or s.piece == "snare") and not s.ghost]
+    if 2 * sum((s.position, s.piece) in going_on for s in late) > len(late):
+        return False
     rolled = any(s.rolls and s.lasts >= sheet.grid.length(bar) / 4 for s in strokes)
     return rolled or len(late) >= FILL_LEAST or sum(s.piece in TOMS for s in late) >= 2
 

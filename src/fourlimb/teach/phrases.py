@@ -268,7 +268,7 @@ class _Song:
             told.append(BarTold(bar, source, self._changes(source, bar)))
             for text in texts:
                 where.setdefault(text, []).append(bar)
-        parts = [f"{self._which(bars, group, text)}{text}" for text, bars in where.items()]
+        parts = [f"{self._which(bars, group, text)}{_number_of(bars, group, text)}" for text, bars in where.items()]
         here, there = say_span(group[0], group[-1]), say_span(start, start + len(group) - 1)
         say = f"{here} are {there}, but {'; '.join(parts)}" if parts else f"{here} are {there} again"
         return Phrase(group[0], group[-1], start, say, tuple(told))
@@ -367,3 +367,9 @@ def _spans(bars: Sequence[int], sections: Sequence[Section]) -> list[tuple[int, 
             spans.append([])
         spans[-1].append(bar)
     return [tuple(span) for span in spans]
+
+
+def _number_of(bars: Sequence[int], group: Sequence[int], text: str) -> str:
+    """What is said of bars, "is" or "are": bar 4 is, both bars are, every bar is, bars 5-8 are."""
+    every = len(bars) == len(group) > 2
+    return text if len(bars) == 1 or every or not text.startswith(" is ") else f" are{text.removeprefix(' is')}"
