@@ -1,7 +1,5 @@
 """The command line: words, exit codes, and a start that imports nothing heavy."""
 
-import os
-import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -45,49 +43,6 @@ def test_stopping_says_that_nothing_is_half_written(monkeypatch: pytest.MonkeyPa
     result = CliRunner().invoke(main, ["demo"])
     assert result.exit_code == 130
     assert "nothing was half-written" in result.stderr
-
-
-STUCK = """
-import threading
-import time
-from fourlimb.cli import main
-
-@main.command()
-def stuck():
-    def plays():
-        time.sleep(60)
-    threading.Thread(target=plays).start()
-    print("ready", flush=True)
-    while True:
-        try:
-            time.sleep(60)
-        except KeyboardInterrupt:
-            pass
-
-main(["stuck"])
-"""
-
-
-@pytest.mark.skipif(os.name == "nt", reason="needs SIGINT to another process")
-def test_ctrl_c_ends_work_that_swallows_it_and_threads_that_know_nothing_of_it() -> None:
-    command = subprocess.Popen(
-        [sys.executable, "-c", STUCK], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
-    try:
-        assert command.stdout is not None
-        assert command.stdout.readline() == "ready\n"
-        command.send_signal(signal.SIGINT)
-        _, said = command.communicate(timeout=15)
-    finally:
-        command.kill()
-    assert command.returncode == 130
-    assert said == "fourlimb: stopped; nothing was half-written\n"
-
-
-def test_after_a_command_ctrl_c_is_what_it_was() -> None:
-    before = signal.getsignal(signal.SIGINT)
-    assert CliRunner().invoke(main, ["show", "no such lesson"]).exit_code == 1
-    assert signal.getsignal(signal.SIGINT) is before
 
 
 def test_a_file_whose_name_begins_with_a_dash_is_told_how_to_be_named(

@@ -5,20 +5,13 @@ Everything heavy is imported inside the commands, so that `--help` answers at on
 """
 
 import os
-import signal
-import sys
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any
 
 import click
 
 from fourlimb import __version__
-
-if TYPE_CHECKING:
-    from fourlimb.model import Progress
+from fourlimb.terminal import STOPPED, put, stoppable, told
 
 for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
     # The ears' products are small: threads that wait for one another cost more than they give on a busy machine
@@ -44,81 +37,6 @@ fourlimb mark "take 1.wav" --lesson night-ferry.lesson
 fourlimb mark "take 1.wav" --lesson night-ferry.lesson --level bones --bars 5-12
 """
 LEVEL_CHOICE = click.Choice(["full", "steady", "bones"])
-
-CLEAN: Final = "\r\x1b[K"
-"""To a terminal: back to the line's beginning, and wipe it."""
-STOPPED: Final = "fourlimb: stopped; nothing was half-written"
-GRACE_S: Final = 1.0
-"""After Ctrl-C, how long work may take to lay down its tools (judgement)."""
-
-
-class Screen:
-    """Progress on standard error: one line that is rewritten on a terminal, one line a stage elsewhere."""
-
-    def __init__(self) -> None:
-        self.stage = ""
-        self.live = sys.stderr.isatty()
-
-    def __call__(self, stage: str, share: float) -> None:
-        """Show where the work is; `share` is 0 to 1."""
-        stage = stage[:1].upper() + stage[1:]
-        if self.live:
-            done = int(24 * min(max(share, 0.0), 1.0))
-            click.echo(f"{CLEAN}{'█' * done}{'░' * (24 - done)}  {stage}", nl=False, err=True)
-        elif stage != self.stage:
-            click.echo(f"{stage} ...", err=True)
-        self.stage = stage
-
-    def close(self) -> None:
-        """Leave the terminal's line clean."""
-        if self.live and self.stage:
-            click.echo(CLEAN, nl=False, err=True)
-
-
-@contextmanager
-def told(quiet: bool) -> "Iterator[Progress]":
-    """The progress for a command; always leaves a clean line."""
-    if quiet:
-        yield lambda stage, share: None
-        return
-    screen = Screen()
-    try:
-        yield screen
-    finally:
-        screen.close()
-
-
-@contextmanager
-def stoppable() -> Iterator[None]:
-    """Ctrl-C ends the command within `GRACE_S`, whatever it is doing.
-
-    A thread that plays sound, or a library that calls back into Python, would keep or swallow the interrupt; since a
-    change to a lesson is one transaction, the process may simply end.
-    """
-
-    def leave() -> None:
-        with suppress(OSError, ValueError):
-            os.write(2, f"{CLEAN if sys.stderr.isatty() else ''}{STOPPED}\n".encode())
-        os._exit(130)
-
-    def stop(*_: object) -> None:
-        timer = threading.Timer(GRACE_S, leave)
-        timer.daemon = True
-        timer.start()
-        waiting.append(timer)
-        raise KeyboardInterrupt
-
-    waiting: list[threading.Timer] = []
-    if threading.current_thread() is not threading.main_thread():  # only there may a signal be caught
-        yield
-        return
-    before = signal.signal(signal.SIGINT, stop)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-        for timer in waiting:
-            timer.cancel()
 
 
 class Command(click.Command):
@@ -225,7 +143,7 @@ def listen(song: Path, output: Path | None, quiet: bool) -> None:
     with told(quiet) as progress:
         data = pretty(room.hear_song(song, progress=progress))
     if output is None:
-        sys.stdout.buffer.write(data)
+        put(data)
     else:
         room.write_file(output, data)
 
@@ -275,7 +193,7 @@ def chart(
             if kit_words:
                 raise click.UsageError("--kit changes the lesson itself: leave out -o")
             folder = room.print_to(lesson, output, level=room.level_named(level), progress=progress, **choices)
-            click.echo(f"printed into {folder}")
+            put(f"printed into {folder}")
             return
         room.rebuild(lesson, level=room.level_named(level), kit_words=kit_words, progress=progress, **choices)
     _summarise(lesson)
@@ -291,9 +209,9 @@ def show(lesson: Path, as_json: bool) -> None:
 
     found = room.read_lesson(lesson)
     if as_json:
-        sys.stdout.buffer.write(pretty(found))
+        put(pretty(found))
     else:
-        click.echo(room.show(found))
+        put(room.show(found))
 
 
 @main.command()
@@ -304,7 +222,7 @@ def check(lesson: Path, as_json: bool) -> None:
     from fourlimb import lesson as room
 
     verdict = room.verdict(room.read_lesson(lesson))
-    click.echo(verdict.json() if as_json else verdict.text())
+    put(verdict.json() if as_json else verdict.text())
 
 
 @main.command(epilog=CORRECT_EXAMPLES)
@@ -321,11 +239,11 @@ def correct(lesson: Path, text: str | None, undo: int | None, redo: int | None, 
     if sum((text is not None, undo is not None, redo is not None, listed)) != 1:
         raise click.UsageError("give one correction, or --undo, --redo N or --list")
     if listed:
-        click.echo(room.corrections_text(room.read_lesson(lesson)))
+        put(room.corrections_text(room.read_lesson(lesson)))
         return
     with told(quiet) as progress:
         said = room.correct(lesson, text, undo=undo, redo=redo, progress=progress)
-    click.echo(said)
+    put(said)
 
 
 @main.command(epilog=AIM_EXAMPLES)
@@ -339,7 +257,7 @@ def aim(lesson: Path, target: str, output: Path, level: str) -> None:
     """A chart of a LESSON for a target instead of a level; the lesson stays as it is."""
     from fourlimb import lesson as room
 
-    click.echo(room.aim_at(lesson, target, output, level=room.level_named(level) or "full"))
+    put(room.aim_at(lesson, target, output, level=room.level_named(level) or "full"))
 
 
 @main.command()
@@ -349,7 +267,7 @@ def why(lesson: Path, place: str) -> None:
     """Why a place is written as it is: fourlimb why LESSON 'bar 41 beat 1'."""
     from fourlimb import lesson as room
 
-    click.echo(room.why(room.read_lesson(lesson), place))
+    put(room.why(room.read_lesson(lesson), place))
 
 
 @main.command(epilog=MARK_EXAMPLES)
@@ -372,15 +290,15 @@ def mark(take: Path, folder: Path, level: str | None, bars: str | None, as_json:
     with told(quiet) as progress:
         marked = room.mark_take(take, folder, level=level, bars=bars, progress=progress)
     if as_json:
-        sys.stdout.buffer.write(pretty(marked.marking))
+        put(pretty(marked.marking))
     else:
-        click.echo(room.told(marked))
+        put(room.told(marked))
 
 
 def _summarise(folder: Path) -> None:
     from fourlimb import lesson as room
 
-    click.echo(room.summary(folder, room.read_lesson(folder)))
+    put(room.summary(folder, room.read_lesson(folder)))
 
 
 if __name__ == "__main__":
