@@ -111,6 +111,49 @@ def test_the_needle_stands_on_the_note_that_is_heard(window: Browser) -> None:
         assert abs(off) < 2.5, (bar, quarter, off)
 
 
+def test_what_sounds_is_what_the_page_says_is_heard(window: Browser) -> None:
+    """The live sound itself, read back: every click lies on the beat that the page names for that moment.
+
+    The page's clock runs behind the context's by what the device needs to be heard, and by no more.
+    """
+    window.run(
+        "for (const name of ['hands', 'feet']) document.getElementById(name).click();"
+        "const r = document.getElementById('rounds'); r.value = '0'; r.dispatchEvent(new Event('change'));"
+        "const t = document.getElementById('tempo'); t.value = 110; t.dispatchEvent(new Event('input'));"
+        "practice.chosen.start = 1;"
+    )
+    started(window)
+    offs, lag, latency = window.run(
+        """
+        const { player, song, parts } = practice;
+        const { context, mix } = player;
+        const ear = new AnalyserNode(context, { fftSize: 32768 });
+        mix.fade.connect(ear);
+        await new Promise((done) => setTimeout(done, 2600));
+        const sound = new Float32Array(ear.fftSize);
+        const now = context.currentTime;
+        ear.getFloatTimeDomainData(sound);
+        const lag = now - player.clock();
+        const loudest = sound.reduce((most, one) => Math.max(most, Math.abs(one)), 0);
+        const offs = [];
+        let quiet = 0;
+        for (let at = 0; at < sound.length; at += 1) {
+          if (Math.abs(sound[at]) < loudest / 5) { quiet += 1; continue; }
+          if (quiet > context.sampleRate / 10) {
+            const time = now - (sound.length - at) / context.sampleRate;
+            const { bar, quarter } = parts.heardAt(song, player.runs.at(-1), time);
+            offs.push((quarter - Math.round(quarter)) * 6000 / (song.bars[bar].tempo * 110));
+          }
+          quiet = 0;
+        }
+        return [offs, lag, context.outputLatency + context.baseLatency];
+        """
+    )
+    assert offs
+    assert max(abs(off) for off in offs) < 0.012  # blocks of the audio clock, and of a busy machine
+    assert 0 <= lag < latency + 0.05
+
+
 def test_stop_is_silence_and_play_starts_where_it_stopped(window: Browser) -> None:
     started(window)
     time.sleep(1.2)
