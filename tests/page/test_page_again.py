@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 from browser import Browser
-from page_songs import ferry
+from page_songs import ferry, groove, song
+
+from fourlimb.page import build
 
 CHOSEN = "const { level, percent, from, to, start, repeat, rounds, countEach, most } = practice.chosen;"
 PLAYING = "return practice.player.playing"
@@ -71,6 +73,23 @@ def test_bars_that_a_corrected_lesson_no_longer_has_are_not_come_back_to(window:
     window.open(page_file)
     assert window.run(f"{CHOSEN} return [level, percent, from, to, start, most]") == ["bones", 70, 0, 8, 0, 0]
     assert window.log("browser") == []
+
+
+def test_the_whole_song_stays_whole_when_a_correction_gives_it_more_bars(
+    one_browser: Browser, tmp_path: Path
+) -> None:
+    one_browser.prefer()
+    path = tmp_path / "index.html"
+    for bars in (4, 8):
+        sheet = song([one for bar in range(1, bars + 1) for one in groove(bar)], [("4/4", 120.0)] * bars)
+        path.write_text(build({"full": sheet}), encoding="utf-8")
+        one_browser.open(path)
+        if bars == 4:
+            one_browser.run("localStorage.clear()")
+            one_browser.click("#faster")
+    assert one_browser.run(f"{CHOSEN} return [from, to, repeat, percent !== practice.song.start_percent]") == [
+        0, 7, False, True,
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize(

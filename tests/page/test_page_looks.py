@@ -1,5 +1,6 @@
 """How the page looks where it is read: on a phone on its side, on paper, in a dark room; where silence is counted."""
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -99,6 +100,30 @@ def test_on_a_phone_bars_full_of_notes_have_a_row_of_their_own(one_browser: Brow
             " return xs.slice(1).map((x, at) => x - xs[at]); }))"
         )
         assert apart >= 14
+
+
+def test_a_long_rest_stays_in_one_row_and_makes_no_other_row_smaller(one_browser: Browser, tmp_path: Path) -> None:
+    strokes = [one for bar in (1, 2, 3, *range(12, 17)) for one in groove(bar)]
+    path = tmp_path / "rest.html"
+    path.write_text(build({"full": song(strokes, [("4/4", 120.0)] * 16)}), encoding="utf-8")
+    one_browser.prefer()
+    one_browser.open(path, width=390, height=844)
+    rows = one_browser.run(
+        "return [...document.querySelectorAll('.row .picture')].map((row) => [[...row.querySelectorAll('.bar')]"
+        ".map((bar) => parseInt(bar.ariaLabel.split(' ')[1])), row.getBoundingClientRect().width])"
+    )
+    assert [bar for bars, _ in rows for bar in bars] == list(range(1, 17))
+    assert [bars for bars, _ in rows if 4 in bars] == [list(range(4, 12))]
+    said = one_browser.run(
+        "const row = document.querySelector('.bar[aria-label^=\"bar 4,\"]').closest('.picture');"
+        "return [...row.querySelectorAll('.said')].map((word) => [word.textContent, word.getBoundingClientRect()])"
+        ".map(([word, { left, right }]) => [word, left, right])"
+    )
+    assert [word for word, _, _ in said] == [str(bar) for bar in range(4, 12)]  # its bars, where beats have no room
+    assert all(right <= left for (_, _, right), (_, left, _) in pairwise(said))
+    widths = [wide for bars, wide in rows if len(bars) == 2]
+    assert widths
+    assert min(widths) > 300
 
 
 def test_a_row_shows_nothing_of_the_bar_before_it(one_browser: Browser, tmp_path: Path) -> None:

@@ -33,8 +33,8 @@ class Picture:
     """One level's chart as drawn.
 
     `svg`: one element holding a group `line-N` for each printed line; `unit`: drawing units in a page width; `lines`:
-    top and bottom of each line's staff, in page widths; `boxes`: for each bar of the grid its line, x, width, and
-    marks [quarters, x], or None where it is not drawn.
+    top and bottom of each line's staff, in page widths; `boxes`: for each bar of the grid its line, x, width, marks
+    [quarters, x], and whether it is a rest; or None where it is not drawn.
     """
 
     svg: str
@@ -83,7 +83,8 @@ def _boxes(sheet: Sheet, places: "Cursor") -> list[Box | None]:
         points = _increasing(sorted(marks.get(bar.bar, {0.0: bar.x}).items()))
         if bar.bar not in struck:
             points = _after(points, bar.x, bar.width, heads[bar.bar in opens])
-        found[bar.bar] = {"line": bar.line, "x": bar.x, "width": bar.width, "marks": points}
+        rest = bar.bar not in struck
+        found[bar.bar] = {"line": bar.line, "x": bar.x, "width": bar.width, "marks": points, "rest": rest}
     return [found.get(bar.bar) for bar in sheet.grid.bars]
 
 

@@ -12,6 +12,8 @@ const LINE_HEIGHT = 0.12;
 const GROW = 1.35;
 /** Where in the free height of the window a row comes to stand when it is sought. */
 const READ_FROM = 0.2;
+/** Width that a silent beat, "(1)", needs in a long rest, in pixels. */
+const REST_PX = 24;
 /** Width of a letter of the count, in pixels (a little generous). */
 const LETTER_PX = 6.2;
 
@@ -44,7 +46,8 @@ export class Chart {
     const source = /** @type {HTMLTemplateElement} */ (document.getElementById(`picture-${level}`));
     this.source = /** @type {Element} */ (document.importNode(source.content, true).firstElementChild);
     const rows = rowsOf(this.level.boxes, most);
-    this.widest = Math.max(...rows.map((row) => row.width));
+    const played = rows.filter((row) => !row.rest);
+    this.widest = Math.max(...(played.length ? played : rows).map((row) => row.width));
     this.grow = Number.isFinite(most) ? GROW : 1;
     this.cells = [];
     this.list = make("ol", { class: "rows" });
@@ -54,7 +57,7 @@ export class Chart {
   }
 
   row(row) {
-    const picture = make("div", { class: row.opens ? "picture" : "picture numbered", style: { width: percent(Math.min((row.width / this.widest) * this.grow, 1)) } });
+    const picture = make("div", { class: row.opens ? "picture" : "picture numbered", style: { width: percent(this.share(row)) } });
     picture.append(this.window(row));
     for (const bar of row.bars) picture.append(this.bar(bar, row, picture));
     picture.append(this.count(row));
@@ -112,8 +115,9 @@ export class Chart {
   /** The count under a row. Words that would touch are left out: beats stay, silent places go first. */
   count(row) {
     const line = make("div", { class: "count", "aria-hidden": "true" });
-    const letter = (LETTER_PX * this.widest) / Math.max(this.list.clientWidth || this.root.clientWidth, 1);
-    for (const { word, x, bar, quarter } of spaced(this.said(row), letter)) {
+    const pixels = Math.max(this.list.clientWidth || this.root.clientWidth, 1) * this.share(row);
+    const letter = (LETTER_PX * row.width) / pixels;
+    for (const { word, x, bar, quarter } of spaced(this.said(row, pixels), letter)) {
       line.append(make("span", {
         text: word, class: /^\(?\d/.test(word) ? "said beat" : "said", "data-bar": bar, "data-at": quarter,
         style: { left: percent((x - row.x) / row.width) },
@@ -122,10 +126,18 @@ export class Chart {
     return line;
   }
 
-  /** @returns {{word: string, bar: number, quarter: number, x: number}[]} */
-  said(row) {
-    return row.bars.flatMap((bar) => this.level.words[bar].count.map(([word, quarter]) => (
+  /** How much of the chart's width a row takes. */
+  share(row) {
+    return Math.min((row.width / this.widest) * this.grow, 1);
+  }
+
+  /** What is said under a row so many pixels wide: the beats, or in a long rest without room for them its bars.
+   * @returns {{word: string, bar: number, quarter: number, x: number}[]} */
+  said(row, pixels) {
+    const words = row.bars.flatMap((bar) => this.level.words[bar].count.map(([word, quarter]) => (
       { word, bar, quarter, x: xAt(this.level.boxes[bar], quarter, this.song.bars[bar].quarters) })));
+    if (!row.rest || pixels / words.length > REST_PX) return words;
+    return row.bars.map((bar) => ({ word: String(this.song.bars[bar].n), bar, quarter: 0, x: this.level.boxes[bar].marks[0][1] }));
   }
 
   note(bar) {

@@ -37,7 +37,9 @@ export function remembered(song, kept) {
 /** @param {any} song @param {Memory} kept @param {Chosen} chosen */
 export function remember(song, kept, chosen) {
   const { percent, repeat, rounds, countEach, most } = chosen;
-  const [from, to, start] = [chosen.from, chosen.to, chosen.start].map((at) => song.bars[at].n);
+  const whole = chosen.from === 0 && chosen.to === song.bars.length - 1; // also of a lesson that has more bars tomorrow
+  const [from, to] = whole ? [] : [song.bars[chosen.from].n, song.bars[chosen.to].n];
+  const start = song.bars[chosen.start].n;
   kept.set("level", chosen.level);
   kept.set(NAME, { percent, from, to, start, repeat, rounds, countEach, most });
 }

@@ -4,13 +4,14 @@
  * widths of the printed page.
  */
 
-/** @typedef {{line: number, x: number, width: number, marks: [number, number][]}} Box */
-/** @typedef {{line: number, bars: number[], x: number, width: number, opens: boolean}} Row */
+/** @typedef {{line: number, x: number, width: number, marks: [number, number][], rest?: boolean}} Box */
+/** @typedef {{line: number, bars: number[], x: number, width: number, opens: boolean, rest: boolean}} Row */
 
 /** White left and right of a window, in page widths: room for the line's opening, and none for the bars around it. */
 const MARGIN = { opening: 0.01, inside: 0.003 };
 
 /**
+ * Bars of one long rest, drawn as one, stay in one row of their own.
  * @param {(Box | null)[]} boxes by bar index @param {number} most bars in a row
  * @returns {Row[]}
  */
@@ -20,17 +21,26 @@ export function rowsOf(boxes, most) {
   boxes.forEach((box, bar) => {
     if (!box) return;
     const last = rows[rows.length - 1];
-    if (last && last.line === box.line && last.bars.length < most) last.bars.push(bar);
-    else rows.push({ line: box.line, bars: [bar], x: 0, width: 0, opens: !last || last.line !== box.line });
+    const goesOn = inLongRest(boxes, bar - 1, bar);
+    const room = last && last.bars.length < most && (goesOn || !inLongRest(boxes, bar, bar + 1) || most === Infinity);
+    if (last && last.line === box.line && (goesOn || room)) last.bars.push(bar);
+    else rows.push({ line: box.line, bars: [bar], x: 0, width: 0, opens: !last || last.line !== box.line, rest: false });
   });
   for (const row of rows) {
     const first = /** @type {Box} */ (boxes[row.bars[0]]);
     const end = /** @type {Box} */ (boxes[row.bars[row.bars.length - 1]]);
     const left = row.opens ? MARGIN.opening : MARGIN.inside;
     row.x = first.x - left;
+    row.rest = row.bars.length > 1 && row.bars.every((bar) => boxes[bar]?.rest);
     row.width = end.x + end.width - first.x + left + MARGIN.inside;
   }
   return rows;
+}
+
+/** Whether two bars that follow one another are silent and on one line. @param {(Box | null)[]} boxes @param {number} bar @param {number} next */
+function inLongRest(boxes, bar, next) {
+  const [one, other] = [boxes[bar], boxes[next]];
+  return !!one?.rest && !!other?.rest && one.line === other.line;
 }
 
 /** Where a place stands, in page widths: between the marks on either side of it. @param {Box} box @param {number} quarter @param {number} length of the bar in quarters */
