@@ -134,6 +134,12 @@ def test_the_practice_sheet_offers_every_rung() -> None:
     assert "bars 9" not in text
 
 
+def test_a_figure_may_have_a_ladder_of_its_own() -> None:
+    own = {"A": ((41, 43), 42)}
+    text = "".join(text_of(practice_pdf(planned(), rungs=(60, 72), ladders=own, figures=("A", "B"))))
+    assert all(text.count(rung) == 1 for rung in ("41", "43", "60", "72"))
+
+
 def test_the_teachers_book_holds_cues_doubts_and_reasons() -> None:
     from fractions import Fraction
 

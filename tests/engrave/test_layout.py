@@ -1,5 +1,6 @@
 """Pages as a person would fill them: lines nested but clear, staves evenly apart, sizes fit for where they are read."""
 
+import json
 import re
 from collections.abc import Callable
 from fractions import Fraction as F
@@ -235,6 +236,14 @@ def test_a_ghost_on_the_last_sixteenth_keeps_clear_of_the_bar_line(layout: Layou
                 seen += 1
                 assert line.left - max(heads) >= BAR_GAP
     assert seen >= 8
+
+
+def test_toms_that_keep_time_are_no_fill_on_the_road_map() -> None:
+    toms = "floor tom every 8th; snare 2 4; kick 1 3"
+    sections = [("A", 1, 8), ("B", 9, 16), ("C", 17, 24)]
+    made = sheet([*[GROOVE] * 7, FILL, *[toms] * 8, *[GROOVE] * 6, FILL, FILL], sections=sections)
+    text = json.dumps(roadmap_parts(made, Layout())[0]["rows"], ensure_ascii=False)
+    assert re.findall(r"fill [\d–, ]+", text) == ["fill 8", "fill 23–24"]
 
 
 def test_the_groove_of_a_song_without_sections_fills_half_the_road_map() -> None:

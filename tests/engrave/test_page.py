@@ -14,6 +14,7 @@ from randomly import random_sheet
 from fourlimb.engrave import Layout, cursor, excerpts, musicxml, read_musicxml, svg_pages
 from fourlimb.engrave.form import lines
 from fourlimb.engrave.marks import beat_unit, modulations
+from fourlimb.engrave.meidoc import write_bars
 from fourlimb.engrave.page import paginate, set_lines
 from fourlimb.model import FeelSpan, Kit, Sheet
 from fourlimb.model.codec import encode
@@ -270,3 +271,24 @@ def test_the_tempo_of_a_song_with_a_pickup_counts_the_beats_of_its_bars() -> Non
 
 def test_an_unrelated_tempo_is_no_modulation() -> None:
     assert not modulations(sheet(["snare 1"] * 10, tempo=[120.0] * 5 + [139.0] * 5))
+
+
+def test_a_triplet_of_the_feet_alone_is_written_with_its_rests() -> None:
+    """A kick on 2let under quarters of the hat: a lone eighth with a 3 would say nothing."""
+    made = sheet(["hat 1 2 3 4; snare 2 4; kick 1 2let 3", "hat 1 1let 2 2let 3 3let 4 4let; kick 1 2let"])
+    alone, shared = (write_bars(made, Layout())[bar].voices[1] for bar in (1, 2))
+    assert [e.hidden for e in alone.events if e.slot.tuplet and not e.heads] == [False]
+    assert all(e.hidden for e in shared.events if not e.heads), "the hands show the triplet"
+    (line,) = set_lines(made, Layout(simile="never"))
+    assert not collisions(line)
+    rests = [box for box in line.boxes if box.kind == "rest"]
+    snares = [box for box in line.boxes if box.kind == "notehead"]
+    assert rests
+    assert not any(rest.meets(head) for rest in rests for head in snares)
+
+
+@pytest.mark.parametrize("low", ["floor tom", "snare", "high tom"])
+def test_rests_of_feet_stand_clear_of_the_hands(low: str) -> None:
+    made = sheet([f"hat 1 2 3 4; {low} 2; kick 1 2let 3"] * 2)
+    (line,) = set_lines(made, Layout(simile="never"))
+    assert not collisions(line)

@@ -2,17 +2,20 @@
 
 import io
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pypdfium2
 import pytest
 from click.testing import CliRunner
 
-from fourlimb import lesson
+from fourlimb import engrave, lesson
 from fourlimb.cli import main
+from fourlimb.lesson.build import build, sheets
 from fourlimb.lesson.printing import layout_of
-from fourlimb.lesson.products import documents, names
+from fourlimb.lesson.products import documents, names, practice_sheet
 from fourlimb.model import InputError, Printing
 
 PRINTED = {name for name in names() if name.endswith(".pdf")}
@@ -136,6 +139,27 @@ def test_every_document_is_tagged_titled_and_carries_its_fonts(demo_folder: Path
         assert document.get_metadata_value("Author") == "fourlimb", name
         assert pdf.count(b"/FontDescriptor") >= 1, name
         assert pdf.count(b"/FontFile") >= pdf.count(b"/Type /FontDescriptor"), name
+
+
+def test_every_figure_is_practised_up_to_the_tempo_it_is_played_at(short_folder: Path) -> None:
+    heard = lesson.read_heard(short_folder)
+    bars = tuple(
+        msgspec.structs.replace(b, tempo_bpm=b.tempo_bpm * (0.75 if b.bar > 6 else 1)) for b in heard.grid.bars
+    )
+    made = sheets(build(msgspec.structs.replace(heard, grid=msgspec.structs.replace(heard.grid, bars=bars))))["full"]
+    wanted: dict[str, tuple[Sequence[int], int]] = {}
+
+    def given(*_: object, ladders: dict[str, tuple[Sequence[int], int]], **__: object) -> bytes:
+        wanted.update(ladders)
+        return b""
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(engrave, "practice_pdf", given)
+        practice_sheet(made, engrave.Layout(), (), 1)
+    for figure in made.plan.figures:
+        rungs, goal = wanted[figure.name]
+        assert goal == (132 if min(figure.bars) <= 6 else 99)
+        assert rungs[-2] == goal < rungs[-1]
 
 
 def test_the_practice_sheet_and_the_teachers_book_say_what_they_are_for(demo_folder: Path) -> None:

@@ -67,7 +67,7 @@ def _even_pitch(pages: Sequence[Sequence[SetLine]], rooms: Sequence[float], layo
         min(pitches_of(page, room * layout.units_per_mm, MOST_PITCH), default=MOST_PITCH)
         for page, room in zip(pages, rooms, strict=False)
     ]
-    return max(PITCH, min(found))
+    return max(PITCH, min(found, default=PITCH))
 
 
 def _heading(sheet: Sheet, layout: Layout) -> tuple[str, float, float]:

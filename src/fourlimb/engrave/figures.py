@@ -39,6 +39,7 @@ def practice_pdf(
     figures: Sequence[str] = (),
     rungs: Sequence[int] = (),
     goal: int = 0,
+    ladders: Mapping[str, tuple[Sequence[int], int]] | None = None,
     week: int = 1,
     words: Mapping[str, str] | None = None,
     care: Sequence[str] = (),
@@ -46,7 +47,8 @@ def practice_pdf(
 ) -> bytes:
     """A week's sheet: a few figures, each with boxes to tick at every rung (beats a minute), `clean` boxes a rung.
 
-    `goal` is the song's own tempo (0: that of its first tempo mark), which stands out among the rungs. `figures` are
+    `goal` is the song's own tempo (0: that of its first tempo mark), which stands out among the rungs. `ladders`:
+    rungs and goal of figures that have their own, by name (a song may change its tempo). `figures` are
     chosen by name; without them week 1 has the first ones of the running order, week 2 those that follow. `words` go
     under a figure (how a fill lands), `care` at the foot. Raises InputError for a week that the song has no figures
     for.
@@ -55,10 +57,13 @@ def practice_pdf(
     goal = goal or round(next(iter(tempo_marks(sheet.grid).values()), 100.0))
     steps = tuple(rungs) or tuple(round(goal * share) for share in DEFAULT_RUNGS)
     data, pictures = figure_cards(sheet, layout, chosen)
+    cards = data["figures"]
+    assert isinstance(cards, list)
+    for card in cards:
+        own, aim = (ladders or {}).get(card["name"], (steps, goal))
+        card |= {"rungs": [f"{step}" for step in own], "goal": f"{aim}"}
     data |= _head(sheet, layout, "practice sheet") | {
         "week": f"{week}",
-        "rungs": [f"{step}" for step in steps],
-        "goal": f"{goal}",
         "clean": clean,
         "large": layout.large,
         "words": {name: shown(printable(said)) for name, said in (words or {}).items()},

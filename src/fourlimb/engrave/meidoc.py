@@ -12,7 +12,6 @@ from fractions import Fraction
 from typing import Final
 
 from fourlimb.model import Kit, Sheet, Stroke
-from fourlimb.model.places import split_meter
 from fourlimb.model.recent import Recent
 
 from .blocks import Block, Line, block_units
@@ -24,8 +23,20 @@ from .layout import ORDINARY, Layout
 from .marks import shown_meter
 from .meities import inner_ties, outer_ties
 from .meiwords import ScoreWords
-from .notate import Event, Voice, WrittenBar, is_groove, place_of, short_values, slashes, tied_on, write_bar
+from .notate import (
+    Event,
+    Voice,
+    WrittenBar,
+    is_groove,
+    place_of,
+    rest_line,
+    short_values,
+    slashes,
+    tied_on,
+    write_bar,
+)
 from .passes import bar_before, mark_at
+from .spacing import spacer, step_of
 from .spell import Tuplet
 from .words import grace_steps, printable
 from .xmltext import xml_text
@@ -78,7 +89,7 @@ def line_mei(
     root, section, _ = _frame("")
     ElementTree.SubElement(section, "pb")
     ElementTree.SubElement(section, "sb")
-    step = _step(sheet, line)
+    step = step_of(sheet, line)
     for index, block in enumerate(line.blocks):
         meter = shown_meter(sheet, block.bar)
         last = bar_before(sheet, block.bar)
@@ -114,14 +125,14 @@ def measure_of(
     if block.kind == "pair":
         ElementTree.SubElement(_layer(staff, 1), "multiRpt", {ID: f"{name}.r", "num": "2"})
         if step:
-            _spacer(_layer(staff, 3), sheet.grid.meter(block.bar), (), step / 2)
+            spacer(_layer(staff, 3), sheet.grid.meter(block.bar), (), step / 2)
         return measure
     if block.kind == "repeat":
         ElementTree.SubElement(_layer(staff, 1), "mRpt", {ID: f"{name}.r", "num.visible": "false"})
         if step:
             # on a line of eight a sign needs one column only: the room goes to the bars that are written out
             wide = step if block.units == 1 else sheet.grid.length(block.bar)
-            _spacer(_layer(staff, 3), sheet.grid.meter(block.bar), (), wide)
+            spacer(_layer(staff, 3), sheet.grid.meter(block.bar), (), wide)
         return measure
     if block.kind == "rest":
         ElementTree.SubElement(
@@ -137,7 +148,7 @@ def measure_of(
         if step is None:
             _sing(layer, voice, f"{name}.{voice.name[0]}")
     if step:
-        _spacer(_layer(staff, 3), bar.meter, bar.voices, step, bar.start)
+        spacer(_layer(staff, 3), bar.meter, bar.voices, step, bar.start)
     inner_ties(measure, bar, name)
     return measure
 
@@ -285,7 +296,7 @@ def _event(parent: Element, event: Event, bar: WrittenBar, kit: Kit, name: str, 
     timing = {"dur": str(slot.value)} | ({"dots": str(slot.dots)} if slot.dots else {})
     if not event.heads:
         kind = "space" if event.hidden else "rest"
-        place = {} if event.hidden else {"loc": str(_rest_line(event, bar))}
+        place = {} if event.hidden else {"loc": str(rest_line(event, bar, kit))}
         ElementTree.SubElement(parent, kind, {ID: name, **timing, **place})
         return
     stem = {"stem.dir": direction}
@@ -303,14 +314,6 @@ def _event(parent: Element, event: Event, bar: WrittenBar, kit: Kit, name: str, 
     for index, stroke in enumerate(event.heads):
         ElementTree.SubElement(chord, "note", {ID: f"{name}.{index}", **_head(stroke, kit)})
     _marks(chord, event.heads, bar, direction)
-
-
-def _rest_line(event: Event, bar: WrittenBar) -> int:
-    """Rests stand on the middle line; one third higher where a foot plays under them."""
-    start, end = event.slot.start, event.slot.start + event.slot.length
-    under = [e for v in bar.voices[1:] for e in v.events if e.heads]
-    higher = 8 if event.slot.value >= 16 else 6
-    return higher if any(start < e.slot.start + e.slot.length and e.slot.start < end for e in under) else 4
 
 
 def _head(stroke: Stroke, kit: Kit) -> dict[str, str]:
@@ -365,33 +368,3 @@ def _marks(parent: Element, heads: Sequence[Stroke], bar: WrittenBar, direction:
     for sign in signs:
         kind = {"type": "half-open"} if sign == "open" and half else {}
         ElementTree.SubElement(parent, "artic", {"artic": sign, "place": place, **kind})
-
-
-def _step(sheet: Sheet, line: Line) -> Fraction:
-    """The even column of a line: sixteenths when any are written, else eighths."""
-    places = [s.position for b in line.blocks if b.kind == "written" for s in sheet.chart.by_bar.get(b.bar, ())]
-    units = [split_meter(sheet.grid.meter(b.bar))[1] for b in line.blocks]
-    fine = any(p.denominator > 8 and p.denominator % 3 for p in places)
-    return Fraction(1, max(16 if fine else 8, *units))
-
-
-def _spacer(
-    layer: Element, meter: str, voices: Sequence[Voice], step: Fraction, start: Fraction = Fraction(0)
-) -> None:
-    """Silent spaces, one a column; a span with tuplets takes that tuplet's columns."""
-    tuplets = {e.slot.tuplet.start: e.slot.tuplet for v in voices for e in v.events if e.slot.tuplet}
-    count, unit = split_meter(meter)
-    at, end = start, Fraction(count, unit)
-    while at < end:
-        if at in tuplets:
-            tuplet = tuplets[at]
-            hidden = {"num.visible": "false", "bracket.visible": "false"}
-            group = ElementTree.SubElement(
-                layer, "tuplet", {"num": str(tuplet.actual), "numbase": str(tuplet.normal), **hidden}
-            )
-            for _ in range(tuplet.actual):
-                ElementTree.SubElement(group, "space", {"dur": str(tuplet.unit.denominator)})
-            at += tuplet.length
-            continue
-        ElementTree.SubElement(layer, "space", {"dur": str(step.denominator)})
-        at += step

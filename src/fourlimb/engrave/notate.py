@@ -100,6 +100,20 @@ def place_of(kit: Kit, stroke: Stroke) -> StaffPlace:
     return kit.place(stroke.piece, second=stroke.second)
 
 
+def rest_line(event: Event, bar: WrittenBar, kit: Kit) -> int:
+    """Where a rest stands, steps over the bottom line: on the middle line, higher where a foot plays under it.
+
+    Those of feet stand under what the hands play meanwhile.
+    """
+    start, end = event.slot.start, event.slot.start + event.slot.length
+    if any(event is own for voice in bar.voices[1:] for own in voice.events):
+        over = [e for e in bar.voices[0].events if start < e.slot.start + e.slot.length and e.slot.start < end]
+        return min([0, *(place_of(kit, head).line - 5 for e in over for head in e.heads)])
+    under = [e for v in bar.voices[1:] for e in v.events if e.heads]
+    higher = 8 if event.slot.value >= 16 else 6
+    return higher if any(start < e.slot.start + e.slot.length and e.slot.start < end for e in under) else 4
+
+
 def slashes(event: Event) -> int:
     """Slashes on the stem of a measured roll: as many as its strokes have flags more than the note itself has."""
     roll = max((stroke.roll for stroke in event.heads), default=0)
@@ -124,7 +138,13 @@ def _voices_of(
         return WrittenBar(bar, meter, (_voice(name, meter, strokes, kit, layout, short=short),))
     hands = _voice("hands", meter, in_hands, kit, layout, short=short)
     feet = _voice("feet", meter, in_feet, kit, layout, short=short, hidden=True)
-    return WrittenBar(bar, meter, (hands, feet))
+    return WrittenBar(bar, meter, (hands, _with_rests_of_own_tuplets(feet, hands)))
+
+
+def _with_rests_of_own_tuplets(feet: Voice, hands: Voice) -> Voice:
+    """Feet whose tuplet the hands do not share print its rests: nothing else shows where in the beat they fall."""
+    shared = {None, *(event.slot.tuplet for event in hands.events)}
+    return replace(feet, events=tuple(replace(e, hidden=e.hidden and e.slot.tuplet in shared) for e in feet.events))
 
 
 def one_voice(

@@ -21,7 +21,7 @@ from .excerpt import excerpts
 from .layout import ORDINARY, STAFF_MM, Layout
 from .marks import shown_meter
 from .notate import is_fill
-from .saying import say_bars
+from .saying import say_bars, spans_of
 from .typeface import shown
 from .typesetting import typeset
 from .words import breakable, feel_words, printable
@@ -192,6 +192,10 @@ def _at(section: Section, bar: int) -> str:
     return "" if bar == section.from_bar else f"{bar}: "
 
 
+FILL_MOST: Final = 2
+"""Bars that a fill may take; drums under the hands for longer are a groove of toms or a march (ours)."""
+
+
 def _changes(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
     if groove is None:
         return []
@@ -200,6 +204,7 @@ def _changes(sheet: Sheet, section: Section, groove: int | None) -> list[str]:
     inside = [n for n in range(max(section.from_bar, 1), section.to_bar + 1) if n not in told]
     silent = [n for n in inside if sheet.grid.has(n) and not by_bar.get(n)]
     fills = [n for n in inside if by_bar.get(n) and is_fill(by_bar[n])]
+    fills = [n for first, last in spans_of(fills) if last - first < FILL_MOST for n in range(first, last + 1)]
     said = []
     if fills:
         said.append(f"fill {say_bars(fills)}")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import msgspec
 
 from fourlimb.model import LEVELS, Lesson, Level, Progress, Sheet, silent
+from fourlimb.model.tempo import tempo_said
 
 from .build import is_played, sheets
 from .printing import layout_of
@@ -119,19 +120,19 @@ def overview(full: Sheet, layout: "Layout") -> dict[str, bytes]:
 
 
 def practice_sheet(full: Sheet, layout: "Layout", cues: "Sequence[Cue]", week: int) -> dict[str, bytes]:
-    """The week's figures with their ladder, and how each fill lands."""
+    """The week's figures, each with the ladder to its own tempo (its fastest), and how each fill lands."""
     from fourlimb import engrave, teach
 
-    tempi = sorted(bar.tempo_bpm for bar in full.grid.bars)
-    goal = max(round(tempi[len(tempi) // 2]), 1) if tempi else 0
-    rungs = [rung.bpm for rung in teach.ladder(goal)] if goal else []
+    def goal_of(bars: Iterable[int]) -> int:
+        return max(max(round(tempo_said(full.grid, bar)) for bar in bars), 1)
+
+    goals = {figure.name: goal_of(figure.bars) for figure in full.plan.figures}
     figure_of = {bar: figure.name for figure in full.plan.figures for bar in figure.bars}
     landings = {figure_of.get(cue.to_bar - 1, ""): cue.say for cue in cues if cue.what == "land"}
     pdf = engrave.practice_pdf(
         full,
         layout,
-        rungs=rungs,
-        goal=goal,
+        ladders={name: ([rung.bpm for rung in teach.ladder(goal)], goal) for name, goal in goals.items()},
         week=week,
         words=landings,
         care=teach.cautions("ladder"),
