@@ -6,6 +6,7 @@ from typing import Final
 import msgspec
 
 from fourlimb.model import Figure, InputError, Sheet
+from fourlimb.model.recent import Recent
 from fourlimb.model.tempo import tempo_marks
 
 from .documents import frame, svg_width_mm, title_mm
@@ -99,7 +100,11 @@ def figure_cards(sheet: Sheet, layout: Layout, figures: Sequence[Figure]) -> tup
     played = [f for f in figures if sheet.chart.by_bar.get(f.first)]
     columns = 1 if layout.large and not layout.landscape else 2
     card = (layout.text_mm[0] - 8.0 * (columns - 1)) / columns
-    cut = excerpts(sheet, [f.first for f in played], shown_layout, least_mm=0.92 * card)
+    bars = tuple(f.first for f in ordered(sheet) if sheet.chart.by_bar.get(f.first))
+    if not {f.first for f in played} <= set(bars):
+        bars = tuple(f.first for f in played)
+    wide = 0.92 * card
+    cut = _cut.ask(lambda: excerpts(sheet, bars, shown_layout, least_mm=wide), sheet, shown_layout, bars, wide)
     says = {d.to: d for d in sheet.plan.differences}
     told = {step.figure: step.by for step in sheet.plan.running_order}
     cards: list[dict[str, object]] = []
@@ -122,5 +127,9 @@ def figure_cards(sheet: Sheet, layout: Layout, figures: Sequence[Figure]) -> tup
         )
     return (
         {"figures": cards, "columns": columns, "card": card},
-        {f"bar{bar}.svg": svg for bar, svg in cut.items()},
+        {f"bar{figure.first}.svg": cut[figure.first] for figure in played},
     )
+
+
+_cut: Final[Recent[dict[int, str]]] = Recent(1)
+"""The figures sheet, the practice sheet and the teacher's book show the same pictures."""
