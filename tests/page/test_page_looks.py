@@ -82,6 +82,27 @@ def test_paper_has_no_words_about_keys_and_buttons(window: Browser) -> None:
     ]
 
 
+def test_paper_has_the_ladder_s_boxes_and_the_screen_its_fold_as_before(window: Browser, page_file: Path) -> None:
+    window.open(page_file, width=390, height=844)
+    fold = "await new Promise((done) => setTimeout(done, 100)); return document.getElementById('ladder-fold').open"
+    assert window.run(fold) is False
+    assert window.run(f"dispatchEvent(new Event('beforeprint')); {fold}") is True
+    assert window.run(f"dispatchEvent(new Event('afterprint')); {fold}") is False
+    window.open(page_file, width=390, height=844)
+    assert window.run(fold) is False
+
+
+def test_the_sign_on_the_play_button_is_seen_in_the_system_s_own_colours(window: Browser) -> None:
+    window.prefer(forced_colors="active")
+    sign, button = window.run(
+        "document.body.classList.add('playing');"
+        "return [getComputedStyle(document.querySelector('.play .sign')).backgroundColor,"
+        " getComputedStyle(document.getElementById('play')).backgroundColor]"
+    )
+    window.prefer()
+    assert sign != button
+
+
 def test_on_a_phone_bars_full_of_notes_have_a_row_of_their_own(one_browser: Browser, tmp_path: Path) -> None:
     """Heads of neighbouring notes do not touch: places stand 14 pixels apart or more; with few notes two bars fit."""
     sixteenths = [f"{n}/16" for n in range(16)]

@@ -72,15 +72,17 @@ export function connect(page) {
   /** The ladder stands open where there is room, and as it was left. */
   function fold() {
     byId("ladder-fold").open = kept.get("ladder open", window.innerWidth >= 700);
-    byId("ladder-fold").addEventListener("toggle", () => kept.set("ladder open", byId("ladder-fold").open));
+    byId("ladder-fold").addEventListener("toggle", () => { if (!printing) kept.set("ladder open", byId("ladder-fold").open); });
   }
 
   /** A row takes as many bars as stay readable; on paper always the printed lines. */
   function redraw() {
     let before = barsInRow();
     new ResizeObserver(() => { if (barsInRow() !== before) { before = barsInRow(); page.draw(); } }).observe(byId("chart"));
-    window.addEventListener("beforeprint", () => { printing = true; page.draw(); });
-    window.addEventListener("afterprint", () => { printing = false; page.draw(); });
+    const ladder = byId("ladder-fold");
+    let open = ladder.open;
+    window.addEventListener("beforeprint", () => { printing = true; open = ladder.open; ladder.open = true; page.draw(); });
+    window.addEventListener("afterprint", () => { printing = false; ladder.open = open; page.draw(); });
   }
 
   function barsInRow() {
