@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from fourlimb import __version__
-from fourlimb.terminal import STOPPED, put, stoppable, told
+from fourlimb.terminal import STOPPED, is_device, pour, put, reachable, stoppable, told
 
 for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
     # The ears' products are small: threads that wait for one another cost more than they give on a busy machine
@@ -111,6 +111,7 @@ def lesson(
     """Make a lesson of SONG: a recording, the sound of a video, a MIDI performance or a MusicXML part."""
     from fourlimb import lesson as room
 
+    reachable(output or Path("lesson"))
     with told(quiet) as progress:
         folder = room.make(
             song, output, title=title, left_handed=left_handed, kit_words=kit_words, again=again, progress=progress
@@ -126,6 +127,7 @@ def demo(output: Path | None, again: bool, quiet: bool) -> None:
     """The same on the demo song that ships with fourlimb."""
     from fourlimb import lesson as room
 
+    reachable(output or Path("lesson"))
     with told(quiet) as progress:
         folder = room.make_demo(output, again=again, progress=progress)
     _summarise(folder)
@@ -140,12 +142,16 @@ def listen(song: Path, output: Path | None, quiet: bool) -> None:
     from fourlimb import lesson as room
     from fourlimb.model.codec import pretty
 
+    if output is not None:
+        reachable(output, makes=False)
     with told(quiet) as progress:
         data = pretty(room.hear_song(song, progress=progress))
     if output is None:
         put(data)
+    elif is_device(output):
+        pour(data, output)
     else:
-        room.write_file(output, data)
+        room.write_file(output.resolve(), data)
 
 
 @main.command()

@@ -6,6 +6,7 @@ import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -92,6 +93,41 @@ def stoppable() -> Iterator[None]:
         raise
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+def reachable(path: Path, *, makes: bool = True) -> None:
+    """Asks before minutes of work whether its result can be written: a file, or a folder that is made (`makes`).
+
+    Raises InputError where it surely cannot.
+    """
+    from fourlimb.model import InputError
+
+    if is_device(path):
+        return
+    place = path.absolute().parent
+    while makes and not place.exists():
+        place = place.parent
+    if not place.is_dir() or not os.access(path if path.is_dir() else place, os.W_OK):
+        why = "may not be written" if place.is_dir() else "is no folder" if place.exists() else "is not there"
+        raise InputError(f"{path} cannot be written ({place} {why}): choose another place with -o")
+
+
+def is_device(path: Path) -> bool:
+    """Whether a path names no file that could be replaced but a device or a pipe, like /dev/stdout."""
+    return path.exists() and not path.is_file() and not path.is_dir()
+
+
+def pour(result: bytes, device: Path) -> None:
+    """A result into a device or pipe, which stays what it is. Raises InputError when it does not get there."""
+    from fourlimb.model import InputError
+
+    try:
+        with open(device, "wb") as out:
+            out.write(result)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise InputError(f"{device} cannot be written ({error.strerror}): choose another place with -o") from None
 
 
 def put(result: str | bytes) -> None:
