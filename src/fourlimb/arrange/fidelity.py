@@ -37,6 +37,8 @@ BACKBEAT_BONUS: Final = 10.0
 """A snare or cross-stick on an even beat (on 3 in half-time)."""
 DOWNBEAT_CRASH_BONUS: Final = 8.0
 """A crash on the first beat of a bar."""
+ONE_BONUS: Final = 3.0
+"""Time-keeping on the first beat of a bar: where only one of two can be, the 1 stays."""
 SECTION_START_BONUS: Final = 6.0
 """Anything on the first beat of a section."""
 BEAT_KICK_BONUS: Final = 3.0

@@ -12,7 +12,7 @@ from typing import Final
 
 from fourlimb.model import LEVELS, Grid, Hit, Kit, Layer, Listening, Sound, Struck
 from fourlimb.model.places import SIXTEENTH, beat_of
-from fourlimb.model.sounds import CYMBALS, FOOT, ORDER, PERCUSSION, SAY, SOUNDS, TOMS
+from fourlimb.model.sounds import CYMBALS, FOOT, ORDER, PERCUSSION, SAY, SOUNDS, TIMEKEEPERS, TOMS
 
 from . import fidelity
 from .continuity import settle
@@ -238,6 +238,7 @@ class _Bonus:
     def of(self, piece: Sound) -> float:
         bonus = fidelity.BACKBEAT_BONUS if self.backbeat and piece in ("snare", "rim") else 0.0
         bonus += fidelity.BEAT_KICK_BONUS if self.on_beat and piece == "kick" else 0.0
+        bonus += fidelity.ONE_BONUS if self.first and piece in TIMEKEEPERS else 0.0
         bonus += fidelity.DOWNBEAT_CRASH_BONUS if self.first and piece in ("crash", "china") else 0.0
         return bonus + (fidelity.SECTION_START_BONUS if self.section else 0.0)
 

@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
+from typing import Final, Literal
 
 import msgspec
 
@@ -164,30 +164,45 @@ def beats(notes: list[Note], meter: str) -> list[list[Note]]:
 
 
 def _even_time(notes: list[Note], view: View) -> Result:
-    """The time-keeping hand plays an even pulse: halves of the beat, or beats when the song is fast or sparse."""
+    """The time-keeping hand plays an even pulse: parts of the beat, or beats when the song is fast or sparse."""
     return _pulse(notes, view, _unit(notes, view))
 
 
 def _beat_time(notes: list[Note], view: View) -> Result:
     """The time-keeping hand plays the beats."""
-    return _pulse(notes, view, (Fraction(0),))
+    return _pulse(notes, view, "beats")
 
 
-def _unit(notes: list[Note], view: View) -> tuple[Fraction, ...]:
-    """Places inside each beat that an even pulse strikes (fractions of the beat)."""
-    insides = Counter(beat_of(view.meter, n.position)[1] for n in notes if n.piece in TIMEKEEPERS)
-    count = len(beat_lengths(view.meter))
-    if view.tempo_bpm > FAST_BPM and insides[Fraction(0)] * 2 >= count:
-        return (Fraction(0),)
-    third, half = Fraction(1, 3), Fraction(1, 2)
-    if beat_lengths(view.meter)[0].numerator == 3 and insides[third] + insides[2 * third] >= count:
-        return (Fraction(0), third, 2 * third)
-    if insides[half] * 2 >= count:
-        return (Fraction(0), half) if insides[Fraction(0)] * 2 >= count else (half,)
-    return (Fraction(0),)
+Unit = Literal["beats", "parts", "offs"]
+"""What an even pulse strikes: beats, all their parts (halves, thirds of a beat of three), or parts without beats."""
 
 
-def _pulse(notes: list[Note], view: View, unit: tuple[Fraction, ...]) -> Result:
+def parts_of(length: Fraction) -> tuple[Fraction, ...]:
+    """The even parts of a beat of this length, as fractions of it: halves, or thirds of a beat of three."""
+    count = 3 if length.numerator == 3 else 2
+    return tuple(Fraction(n, count) for n in range(count))
+
+
+def _struck_in(unit: Unit, length: Fraction) -> tuple[Fraction, ...]:
+    parts = parts_of(length)
+    return {"beats": parts[:1], "parts": parts, "offs": parts[1:]}[unit]
+
+
+def _unit(notes: list[Note], view: View) -> Unit:
+    """What this bar's time-keeping mostly strikes."""
+    lengths = beat_lengths(view.meter)
+    struck = {beat_of(view.meter, n.position) for n in notes if n.piece in TIMEKEEPERS}
+    on = sum(inside == 0 for _, inside in struck)
+    offs = sum(inside != 0 and inside in parts_of(lengths[beat]) for beat, inside in struck)
+    possible = sum(len(parts_of(length)) - 1 for length in lengths)
+    if view.tempo_bpm > FAST_BPM and on * 2 >= len(lengths):
+        return "beats"
+    if offs * 2 >= possible:
+        return "parts" if on * 2 >= len(lengths) or lengths[0].numerator == 3 else "offs"
+    return "beats"
+
+
+def _pulse(notes: list[Note], view: View, unit: Unit) -> Result:
     main = timekeeper(notes)
     if main is None:
         return notes, []
@@ -200,7 +215,7 @@ def _pulse(notes: list[Note], view: View, unit: tuple[Fraction, ...]) -> Result:
         if not line or _is_fill(group):
             left += line
             continue
-        wanted = {starts[beat] + inside * lengths[beat] for inside in unit}
+        wanted = {starts[beat] + inside * lengths[beat] for inside in _struck_in(unit, lengths[beat])}
         cymbals = {n.position for n in group if n.piece in ("crash", "china", "splash")}
         for note in line:
             if note.position in wanted and note.position not in cymbals:
@@ -223,8 +238,8 @@ def _inside(note: Note, view: View) -> Fraction:
 
 def _off_eighth(note: Note, view: View) -> bool:
     """Not on a beat or on an even part of it (halves of a simple beat, thirds of a compound one)."""
-    allowed = (1, 3) if beat_lengths(view.meter)[0].numerator == 3 else (1, 2)
-    return _inside(note, view).denominator not in allowed
+    beat, inside = beat_of(view.meter, note.position)
+    return inside not in parts_of(beat_lengths(view.meter)[beat])
 
 
 def _kicks_on_eighths(notes: list[Note], view: View) -> Result:

@@ -113,8 +113,8 @@ def play_below(
 ) -> tuple[Part, set[int]]:
     """The same for a lower level, no bar harder than the one above; also the bars that were taken over from above.
 
-    A bar that came out harder is replaced by the bar above; where that cannot follow the bar before, strokes are
-    left out, lightest first, until it is easy enough.
+    A bar that came out harder is replaced by the bar above; where that cannot follow the bar before, or the next bar
+    line cannot follow it, strokes are left out, lightest first, until it is easy enough.
     """
     own = decide(level, bars, players, memory)
     part: Part = {}
@@ -145,17 +145,22 @@ def _play_bar_below(
     ceiling: Players,
     hardness: Hardness,
 ) -> tuple[tuple[Played, ...], Body, bool]:
-    bound = hardness(bar, upper)
+    bound, bar_us = hardness(bar, upper), clock.length_us(bar)
     played, after = _join(bar, notes, places, limbs, body, clock, players, ahead)
     from_above = False
     if hardness(bar, played) > bound:
         above = tuple(note for note, _ in upper)
         again = _walk_bar(places_of(bar, above, clock), {i: limb for i, (_, limb) in enumerate(upper)}, body, ceiling)
-        if again is not None:
+        if again is not None and _lands(ahead, again, bar_us, players) >= _lands(ahead, after, bar_us, players):
             played, after, from_above = upper, again, True
         else:
             played, after = _thin(bar, played, bound, body, clock, ceiling, hardness)
     return played, after.next_bar(clock.length_us(bar)), from_above
+
+
+def _lands(ahead: tuple[Note, ...], body: Body, bar_us: int, players: Players) -> int:
+    """How many of the notes on the next bar line can be played from where the limbs are."""
+    return len(_solve_bar(_landing(ahead, 0, bar_us), body, players, None)[0]) if ahead else 0
 
 
 def _thin(
@@ -278,9 +283,9 @@ def _join(
     if after is None:
         limbs, after = _solve_bar(places, body, players, limbs)
     if ahead and notes:
-        landing = _landing(ahead, len(notes), clock.length_us(bar))
-        wanted = len(_solve_bar(landing, Body(), players, None)[0])
-        if len(_solve_bar(landing, after, players, None)[0]) < wanted:
+        bar_us = clock.length_us(bar)
+        if _lands(ahead, after, bar_us, players) < _lands(ahead, Body(), bar_us, players):
+            landing = _landing(ahead, len(notes), bar_us)
             both, _ = _solve_bar([*places, *landing], body, players, limbs)
             limbs = {i: limb for i, limb in both.items() if i < len(notes)}
             again = _walk_bar(places, limbs, body, players)

@@ -1,0 +1,54 @@
+"""Levels in meters whose beats are not alike, and what must not be lost where a fill meets the next bar."""
+
+from fractions import Fraction as F
+
+import pytest
+from bench.written import song
+
+from fourlimb.arrange import arrange
+from fourlimb.model import Kit, Level, Section, Sound, Stroke
+
+SEVEN = "kick 1 3; snare 2 3&; ride every 8th"
+
+
+def struck(strokes: tuple[Stroke, ...], *pieces: Sound) -> list[F]:
+    return sorted(s.position for s in strokes if s.piece in pieces)
+
+
+@pytest.mark.parametrize("meter", ["7/8", "3+2+2/8", "2+3/8"])
+def test_even_time_in_uneven_beats_is_every_eighth(meter: str) -> None:
+    heard = song(["kick 1; snare 2; ride every 8th"] * 4, bpm=120, meter=meter)
+    steady = arrange(heard, Kit()).charts["steady"]
+    eighths = [F(n, 8) for n in range(int(heard.grid.length(2) * 8))]
+    assert struck(steady.by_bar[2], "ride") == eighths
+
+
+def test_the_backbeat_of_the_long_beat_stays_at_bones() -> None:
+    bones = arrange(song([SEVEN] * 4, bpm=110, meter="7/8"), Kit()).charts["bones"]
+    assert struck(bones.by_bar[2], "snare") == [F(1, 4), F(5, 8)]
+    assert struck(bones.by_bar[2], "ride") == [F(0), F(1, 4), F(1, 2)]
+
+
+def test_sixteenths_of_the_long_beat_go_at_bones() -> None:
+    heard = song(["kick 1 3 3+1/2; snare 2 3+5/6; ride every 8th"] * 4, bpm=90, meter="7/8")
+    bones = arrange(heard, Kit()).charts["bones"].by_bar[2]
+    assert struck(bones, "kick", "snare") == [F(0), F(1, 4), F(1, 2)]
+
+
+@pytest.mark.parametrize("level", ["full", "steady"])
+def test_a_fill_gives_way_to_the_crash_it_lands_on(level: Level) -> None:
+    groove, fill = "kick 1 3; snare 2 4; hat every 8th", "kick 1; snare 3 3& 4 4e 4& 4a; hat 1 1& 2 2&"
+    landing = "crash 1; kick 1 3; snare 2 4; hat 1& 2 2& 3 3& 4 4&"
+    sections = (Section(name="A", from_bar=1, to_bar=4), Section(name="B", from_bar=5, to_bar=8))
+    heard = song([*[groove] * 3, fill, landing, *[groove] * 3], bpm=150, sections=sections)
+    chart = arrange(heard, Kit()).charts[level]
+    assert struck(chart.by_bar[5], "crash") == [F(0)]
+    assert {F(1, 2), F(5, 8), F(3, 4)} <= set(struck(chart.by_bar[4], "snare"))
+
+
+def test_where_a_hand_has_time_for_one_of_two_the_one_stays() -> None:
+    """From an open hat on 4& to the ride on 1 the hand needs more than the eighth it has."""
+    before = "kick 1 3; snare 2 4; hat 1 1& 2 2& 3 3& 4; open hat 4&"
+    heard = song([before, "kick 1 3; snare 2 4; ride every 8th"] * 3, bpm=150)
+    steady = arrange(heard, Kit()).charts["steady"]
+    assert all(F(0) in struck(steady.by_bar[bar], "ride") for bar in (2, 4, 6))
