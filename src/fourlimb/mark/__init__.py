@@ -5,6 +5,7 @@ verdict, how late it was in the take's own time, a score for each bar, a few sen
 """
 
 from .engine import bars_asked, mark
+from .instead import struck
 from .unheard import TOLD, Heights
 
-__all__ = ["TOLD", "Heights", "bars_asked", "mark"]
+__all__ = ["TOLD", "Heights", "bars_asked", "mark", "struck"]

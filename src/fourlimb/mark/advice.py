@@ -16,6 +16,7 @@ from fourlimb.model.count import say_span, speak_in
 from fourlimb.model.sounds import SAY
 
 from .evidence import HEARD_MS, Finding, Shown, by_bar, fill_start, findings
+from .instead import struck
 from .match import Matched
 from .score import UNHEARD_MS
 from .unheard import TOLD
@@ -192,7 +193,7 @@ def _say_bar(strokes: Sequence[MarkedStroke], grid: Grid, least_ms: float) -> st
         return f"the {SAY[missed[0].piece]} on {speak_in(grid, missed[0].bar, missed[0].position)} is missing{more}"
     if other and other[0].played:
         at = speak_in(grid, other[0].bar, other[0].position)
-        return f"the {SAY[other[0].played]} is played for the {SAY[other[0].piece]} on {at}"
+        return f"{struck(other[0])} is played for the {SAY[other[0].piece]} on {at}"
     if extra:
         return f"a {SAY[extra[0].piece]} is added on {speak_in(grid, extra[0].bar, extra[0].position)}".replace(
             "a open", "an open"

@@ -39,13 +39,14 @@ from .clicks import SAY as CLICK_SAY
 from .compare import Compared, compared
 from .evidence import Shown
 from .follow import ratios_near
+from .instead import Instead, on_tom, struck_instead
 from .longer import hits_of, is_longer
 from .loudness import dynamics
 from .match import Matched
 from .misheard import sure_extra
 from .score import mark_bars, total
 from .stranger import disagreement
-from .unheard import Heights, shares_heard, sure_of
+from .unheard import TOLD, Heights, shares_heard, sure_of
 from .written import Written, write_out
 
 PARTS: Final = (1, 2, 4, 3, 6)
@@ -127,8 +128,10 @@ def _against(
     sounds = {stroke.piece for stroke in chart.strokes}
     found = compared(written, hits, known, heard=heights is not None, sounds=sounds)
     sure = sure_of(written.strokes, found.hits, found.matched.pairs, heights)
-    added = sure_extra(written.strokes, found.hits, found.matched, heard=heights is not None)
-    return _One(written, found, _marked(written, found.hits, found.matched, grid, sure, added))
+    instead = struck_instead(written.strokes, found.hits, found.matched.pairs, heights)
+    told = {index: one.piece for index, one in instead.items() if one.sure >= TOLD}
+    added = sure_extra(written.strokes, found.hits, found.matched, told, heard=heights is not None)
+    return _One(written, found, _marked(written, found.hits, found.matched, grid, sure, added, instead))
 
 
 def _of_longer(
@@ -248,30 +251,28 @@ def _marked(
     grid: Grid,
     sure: Mapping[int, float],
     added: Mapping[int, float],
+    instead: Mapping[int, Instead],
 ) -> tuple[MarkedStroke, ...]:
     """Every written stroke with its verdict, and the extra ones, in song order.
 
-    `sure`: of strokes (by index) that were not played as written, `added`: of hits that are nothing written.
+    `sure`: of strokes (by index) that were not played as written, `added`: of hits that are nothing written,
+    `instead`: strokes for which a tom may have been struck.
     """
     loud = dynamics(written.strokes, hits, matched.pairs)
     marked = []
     for pair in matched.pairs:
         stroke = written.strokes[pair.stroke]
         if pair.hit is None or pair.late_s is None:
-            marked.append(
-                MarkedStroke(
-                    bar=stroke.bar,
-                    position=stroke.position,
-                    piece=stroke.piece,
-                    verdict="missed",
-                    confidence=sure.get(pair.stroke, 1.0),
-                )
-            )
-            continue
-        played = _played(stroke, hits[pair.hit], pair.late_s, loud.get(pair.stroke))
-        confidence = sure.get(pair.stroke, hits[pair.hit].confidence)
-        marked.append(msgspec.structs.replace(played, confidence=confidence))
+            one = MarkedStroke(bar=stroke.bar, position=stroke.position, piece=stroke.piece, verdict="missed")
+            confidence = sure.get(pair.stroke, 1.0)
+        else:
+            one = _played(stroke, hits[pair.hit], pair.late_s, loud.get(pair.stroke))
+            confidence = sure.get(pair.stroke, hits[pair.hit].confidence)
+        one = msgspec.structs.replace(one, confidence=confidence)
+        marked.append(on_tom(one, instead[pair.stroke]) if pair.stroke in instead else one)
     for index, written_s in matched.extra:
+        if index not in added:
+            continue
         bar, position = place_of(grid, written_s)
         hit = hits[index]
         marked.append(

@@ -10,13 +10,13 @@ times how sure the hit is by itself. The shares are those that `python -m bench.
 the Groove set's learning half on the kit that ships, three rooms).
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
 
-from fourlimb.model import Hit, Stroke
-from fourlimb.model.sounds import INSTRUMENT
+from fourlimb.model import Hit, Sound, Stroke
+from fourlimb.model.sounds import INSTRUMENT, TOMS
 
 from .match import OTHER_S, Matched
 
@@ -48,19 +48,38 @@ BESIDE_OTHERS: Final = 0.002
 """The same of all other pairs."""
 
 
-def sure_extra(strokes: Sequence[Stroke], hits: Sequence[Hit], matched: Matched, *, heard: bool) -> dict[int, float]:
+def sure_extra(
+    strokes: Sequence[Stroke],
+    hits: Sequence[Hit],
+    matched: Matched,
+    instead: Mapping[int, Sound] | None = None,
+    *,
+    heard: bool,
+) -> dict[int, float]:
     """Index of each hit that is nothing written -> how sure it is that it was struck, 0 to 1.
 
-    `heard`: whether hits come from ears; else they are what was played, each as sure as it says.
+    `heard`: whether hits come from ears; else they are what was played, each as sure as it says. `instead`: pieces
+    struck for written ones (index of the stroke): a hit on one of them at its moment is that stroke and left out.
     """
     if not heard:
         return {j: hits[j].confidence for j, _ in matched.extra}
-    known = [(pair.due_s, INSTRUMENT[strokes[pair.stroke].piece]) for pair in matched.pairs if pair.due_s is not None]
-    due = np.array([at for at, _ in known])
+    instead = instead or {}
+    known = [
+        (
+            pair.due_s,
+            INSTRUMENT[instead.get(pair.stroke, strokes[pair.stroke].piece)],
+            pair.stroke in instead,
+        )
+        for pair in matched.pairs
+        if pair.due_s is not None
+    ]
+    due = np.array([at for at, _, _ in known])
     sure = {}
     for j, _ in matched.extra:
         near = np.flatnonzero(np.abs(due - hits[j].time_s) <= OTHER_S)
         name = INSTRUMENT[hits[j].sound]
+        if any(known[n][2] and (known[n][1] == name or hits[j].sound in TOMS) for n in near):
+            continue
         beside = max((BESIDE.get((known[n][1], name), BESIDE_OTHERS) for n in near), default=0.0)
         sure[j] = round(hits[j].confidence * ADDED / (ADDED + beside), 3)
     return sure

@@ -132,7 +132,12 @@ def _found(strokes: Sequence[Stroke], hits: Sequence[Hit], pairs: Sequence[Pair]
 
 
 def _played_after_all(share_heard: float, height: float, even: float, slope: float) -> float:
-    bounded = min(max(height, LOWEST), 1 - LOWEST)
-    ratio = exp(even + slope * log(bounded / (1 - bounded)))
+    ratio = exp(even + slope * log_odds(height))
     odds = (1 - LEFT_OUT) / LEFT_OUT * (1 - share_heard) * ratio
     return odds / (1 + odds)
+
+
+def log_odds(height: float) -> float:
+    """Log-odds of a height of a curve, within about 6.9 either way."""
+    bounded = min(max(height, LOWEST), 1 - LOWEST)
+    return log(bounded / (1 - bounded))

@@ -10,6 +10,8 @@ from fourlimb.model.sounds import ORDER, SAY
 
 def said(strokes: Sequence[MarkedStroke], grid: Grid, sure: float, told_ms: float) -> list[str]:
     """One line for each stroke of a bar that there is something to say of, in order."""
+    from fourlimb.mark import struck
+
     lines = []
     for stroke in strokes:
         at, name = speak_in(grid, stroke.bar, stroke.position), SAY[stroke.piece]
@@ -20,7 +22,7 @@ def said(strokes: Sequence[MarkedStroke], grid: Grid, sure: float, told_ms: floa
         elif stroke.verdict == "extra":
             lines.append(f"{at}: {'an' if name[0] in 'aeiou' else 'a'} {name} is added")
         elif stroke.verdict == "other_piece" and stroke.played is not None:
-            lines.append(f"{at}: the {SAY[stroke.played]} instead of the {name}")
+            lines.append(f"{at}: {struck(stroke)} instead of the {name}")
         if stroke.late_ms is not None and abs(stroke.late_ms) > told_ms:
             lines.append(
                 f"{at}: the {name} is {abs(stroke.late_ms):.0f} ms {'early' if stroke.late_ms < 0 else 'late'}"
