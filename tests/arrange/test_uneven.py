@@ -52,3 +52,12 @@ def test_where_a_hand_has_time_for_one_of_two_the_one_stays() -> None:
     heard = song([before, "kick 1 3; snare 2 4; ride every 8th"] * 3, bpm=150)
     steady = arrange(heard, Kit()).charts["steady"]
     assert all(F(0) in struck(steady.by_bar[bar], "ride") for bar in (2, 4, 6))
+
+
+def test_a_bar_of_bones_that_began_with_the_other_hand_is_no_bar_of_steady() -> None:
+    """A crash on 1 before a ride in quarters: with the hand that plays it above, the bar is as easy as it should be."""
+    ride = "kick 1 2& 4; snare 3 5; ride every 8th"
+    crash = "crash 1; kick 1 2& 4; snare 3 5; ride 1& 2 2& 3 3& 4 4& 5 5&"
+    heard = song([ride, ride, crash, *[ride] * 5], bpm=118, meter="5/4")
+    bones = arrange(heard, Kit()).charts["bones"]
+    assert struck(bones.by_bar[3], "ride") == [F(n, 4) for n in range(1, 5)]

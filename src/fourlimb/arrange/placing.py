@@ -61,21 +61,24 @@ def _betweens(meter: str, groups: list[list[tuple[int, Note]]]) -> list[str]:
     """Whether each place lies between the strokes of a hand that keeps time alone: "no", "yes", "in turn".
 
     In turn: the hands' places next to it tell how they run (in sixteenths, sextuplets), and it is an odd one of these
-    from the beat on. Where that does not come out even, what is no eighth of the bar lies between.
+    from the beat on. Where that does not come out even, or beside a place where both hands strike, what is no eighth
+    of the bar lies between and nothing is said of turns.
     """
     starts = beat_starts(meter)
-    struck = [group[0][1].position for group in groups if any(n.piece not in FOOT for _, n in group)]
-    gaps = {at: min(abs(at - near) for near in struck[max(0, i - 1) : i + 2] if near != at)
-            for i, at in enumerate(struck) if len(struck) > 1}  # fmt: skip
+    hands = {group[0][1].position: sum(n.piece not in FOOT for _, n in group) for group in groups}
+    struck = [at for at, count in hands.items() if count]
     found = []
-    for group in groups:
-        at = group[0][1].position
-        gap = gaps.get(at, EIGHTH)
+    for at in hands:
+        near = [other for other in struck if other != at and abs(other - at) <= EIGHTH]
+        gap = min((abs(other - at) for other in near), default=EIGHTH)
         step = (at - starts[beat_of(meter, at)[0]]) / gap
         if gap >= EIGHTH or step.denominator > 1:
             found.append("no" if at % EIGHTH == 0 else "yes")
+        elif step % 2 == 0:
+            found.append("no")
         else:
-            found.append("in turn" if step % 2 else "no")
+            both = any(hands[other] > 1 for other in near if abs(other - at) == gap)
+            found.append("yes" if both else "in turn")
     return found
 
 

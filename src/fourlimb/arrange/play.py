@@ -113,8 +113,8 @@ def play_below(
 ) -> tuple[Part, set[int]]:
     """The same for a lower level, no bar harder than the one above; also the bars that were taken over from above.
 
-    A bar that came out harder is replaced by the bar above; where that cannot follow the bar before, or the next bar
-    line cannot follow it, strokes are left out, lightest first, until it is easy enough.
+    A bar that came out harder is tried with the limbs of the bar above, then replaced by it; where that cannot follow
+    the bar before, or the next bar line cannot follow it, strokes are left out, lightest first, until it is easy.
     """
     own = decide(level, bars, players, memory)
     part: Part = {}
@@ -149,6 +149,11 @@ def _play_bar_below(
     played, after = _join(bar, notes, places, limbs, body, clock, players, ahead)
     from_above = False
     if hardness(bar, played) > bound:
+        hands = {(note.position, note.spot): limb for note, limb in upper}
+        lean = {i: hands[n.position, n.spot] for i, n in enumerate(notes) if (n.position, n.spot) in hands}
+        others, then = _join(bar, notes, places, lean, body, clock, players, ahead) if lean else (played, after)
+        if others and hardness(bar, others) <= bound and len(others) >= len(played):
+            return others, then.next_bar(bar_us), False
         above = tuple(note for note, _ in upper)
         again = _walk_bar(places_of(bar, above, clock), {i: limb for i, (_, limb) in enumerate(upper)}, body, ceiling)
         if again is not None and _lands(ahead, again, bar_us, players) >= _lands(ahead, after, bar_us, players):
