@@ -69,10 +69,13 @@ def rendered_grooves(grooves: Sequence[Performance], count: int, cache: Path | N
     """Tempo of human grooves of all styles, rendered and heard; librosa's beat tracker beside it."""
     songs = [song for g in grooves if (song := played(g)) is not None and 40 <= felt_bpm(song) <= 240]
     chosen = [songs[int(i)] for i in np.unique(np.linspace(0, len(songs) - 1, count).astype(int))]
-    ours, theirs, usual, told = [], [], [], Told([], [], [], [])
+    ours, theirs, usual = [], [], []
+    told, told_kept = Told([], [], [], []), Told([], [], [], [])
     for song in chosen:
         grid = find_grid(evidence_of(song, cache))
         told.add(song, grid)
+        if to_click(song):
+            told_kept.add(song, grid)
         bpm = 60 / float(np.median(np.diff([b.time_s for b in grid.beats]))) if grid else 0.0
         ours.append(tempo_ok(bpm / felt_bpm(song)))
         sound = soxr.resample(audio_of(song).mono(), 44_100, RATE)
@@ -89,6 +92,7 @@ def rendered_grooves(grooves: Sequence[Performance], count: int, cache: Path | N
         f"their click: Acc1 {np.mean(kept, axis=0)[0]:.3f} Acc2 {np.mean(kept, axis=0)[1]:.3f}"
     )
     yield from told.said("rendered grooves")
+    yield from told_kept.said("those on their click")
 
 
 def to_click(song: Played) -> bool:

@@ -52,9 +52,9 @@ class Played:
     bass: str = "beats"
 
 
-def played(groove: Performance) -> Played | None:
-    """At most `LONGEST_S` of a performance; None when it is too short to have a tempo."""
-    ends = min(groove.hits[-1].time_s + 1.0, LONGEST_S) if groove.hits else 0.0
+def played(groove: Performance, longest_s: float = LONGEST_S) -> Played | None:
+    """At most `longest_s` of a performance; None when it is too short to have a tempo."""
+    ends = min(groove.hits[-1].time_s + 1.0, longest_s) if groove.hits else 0.0
     if ends < SHORTEST_S or len(groove.hits) < LEAST_HITS:
         return None
     return Played(groove.name, groove.style, groove.bpm, groove.meter, groove.hits, groove.grid, ends)

@@ -62,6 +62,7 @@ def said(ears: NetworkEars) -> Iterator[str]:
     """Lines for recordings and rendered songs: F of five families at every step, and each track's change over all."""
     heard_once = {folder: _heard_once(ears, folder) for folder in FOLDERS}
     firsts: dict[str, np.ndarray] = {}
+    firsts_foreign: dict[str, np.ndarray] = {}
     for name, judge in steps(ears.judge).items():
         songs = {f: [one.judged(judge, name) for one in heard_once[f]] for f in FOLDERS}
         best = {f: tuned(ears, judge, songs[f]) for f in FOLDERS}
@@ -69,6 +70,7 @@ def said(ears: NetworkEars) -> Iterator[str]:
             own = _counts(ears, best[folder], songs[folder])
             firsts.setdefault(folder, own)
             foreign = _counts(ears, best[other], songs[folder])
+            firsts_foreign.setdefault(folder, foreign)
             yield f"{folder}: {name} F {_f(own)}; thresholds best for {other} F {_f(foreign)}"
         if name == LAST:
             for folder, other in zip(FOLDERS, reversed(FOLDERS), strict=True):
@@ -76,7 +78,8 @@ def said(ears: NetworkEars) -> Iterator[str]:
                 foreign = _counts(ears, best[other], songs[folder], again=True)
                 yield (
                     f"{folder}: and repeats F {_f(own)}; thresholds best for {other} F {_f(foreign)}; "
-                    f"by track over curves alone {_change(firsts[folder], own)}"
+                    f"by track over curves alone {_change(firsts[folder], own)}; at thresholds best for {other} "
+                    f"{_change(firsts_foreign[folder], foreign)}"
                 )
     for folder in FOLDERS:
         shipped = np.array([f_of(one.case.hits, heard(one.case, ears).hits) for one in heard_once[folder]])

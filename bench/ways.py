@@ -38,7 +38,7 @@ from .confidence import calibration
 from .groove import Performance, performances
 from .made_songs import METERS, groove_of, in_three, metered_song, usual_song
 from .perceptron import SUMS, one_fit, together
-from .playing import Played, chroma_in, evidence_of, felt_bpm, played
+from .playing import LONGEST_S, Played, chroma_in, evidence_of, felt_bpm, played
 from .style_songs import WRITTEN, style_songs
 from .trust_curves import Rows, fit, judged
 from .varied_songs import groove_and_song, with_chords
@@ -46,7 +46,7 @@ from .varied_songs import groove_and_song, with_chords
 OUT = Path(__file__).parents[1] / "src" / "fourlimb" / "listen" / "ways.npz"
 MADE = "made"
 STYLE = "style"
-TAKES, STRUCK_TAKES = {"groove": 4, STYLE: 1}, {"groove": 3, STYLE: 1}
+TAKES, STRUCK_TAKES = {"groove": 6, STYLE: 1}, {"groove": 3, STYLE: 1}
 TAKES_OF_MADE, STRUCK_TAKES_OF_MADE = 3, 2
 """How often a song is heard, by kind; the kinds of made songs are their meters."""
 STYLE_ROUNDS = 20
@@ -57,10 +57,12 @@ UNSEEN = 1000
 """Seeds of usual songs from here on are learned from, those `bench.bars` judges by are not."""
 OTHER_SPEED = 0.7
 WEIGHTS = {
-    "groove": 1.0, "4/4": 0.6, "3/4": 0.6, "2/4": 1.0, "5/4": 0.6, "7/8": 0.6, "6/8": 0.6, "12/8": 0.6,
+    "groove": 0.67, "4/4": 0.6, "3/4": 0.6, "2/4": 1.0, "5/4": 0.6, "7/8": 0.6, "6/8": 0.6, "12/8": 0.6,
     STYLE: 0.5,
 }  # fmt: skip
 """How much a take counts: real grooves more than made songs."""
+WHOLE_S = 120.0
+"""So much of a performance is learned from: the whole of most, and stretches from anywhere in it."""
 RARE = 0.1
 """How much less songs in 2/4 count for strokes alone, where nothing tells them from half bars of 4/4."""
 MET = {"alone": 1.0, "with a band": 2.0, "in every meter": 1.0}
@@ -82,10 +84,7 @@ class Item(NamedTuple):
 def items(grooves: Sequence[Performance]) -> Iterator[Item]:
     """Grooves as they are, and songs made of them."""
     for groove in grooves:
-        song = played(groove)
-        if song is not None and SLOWEST_BPM <= felt_bpm(song) <= FASTEST_BPM:
-            known = {groove.meter} if groove.meter in METERS else set(METERS)
-            yield Item(song, {"12/8"} if in_three(groove) else known, _session(groove))
+        yield from _groove_item(groove, WHOLE_S)
     for seed in range(SONGS_A_METER):
         for meter in METERS:
             source = groove_of(meter, grooves, seed, np.random.default_rng(seed))
@@ -96,6 +95,14 @@ def items(grooves: Sequence[Performance]) -> Iterator[Item]:
             yield Item(song, {meter}, _session(source))
     for song in style_songs(STYLE_ROUNDS):
         yield Item(song, set(METERS), song.name)
+
+
+def _groove_item(groove: Performance, longest_s: float) -> Iterator[Item]:
+    """A performance as it is, unless it is too short or too fast or slow to have a tempo."""
+    song = played(groove, longest_s)
+    if song is not None and SLOWEST_BPM <= felt_bpm(song) <= FASTEST_BPM:
+        known = {groove.meter} if groove.meter in METERS else set(METERS)
+        yield Item(song, {"12/8"} if in_three(groove) else known, _session(groove))
 
 
 def usual_items(songs_a_meter: int) -> Iterator[Item]:
@@ -184,10 +191,10 @@ def _shares(kind: str, rights: Sequence[tuple[bool, bool, bool]]) -> str:
     )
 
 
-def met_in_life(learning: Sequence[Item], grooves: Sequence[Performance]) -> Iterator[tuple[str, Item]]:
+def met_in_life(grooves: Sequence[Performance]) -> Iterator[tuple[str, Item]]:
     """Songs that the curves of trust are fitted on, by kind: human grooves alone, with a band, in every meter."""
-    for item in learning:
-        if kind_of(item.song) == "groove":
+    for groove in grooves:
+        for item in _groove_item(groove, LONGEST_S):
             yield "alone", item
             if item.song.ends_s >= LONG_ENOUGH_S:
                 yield "with a band", item._replace(song=banded(item.song))
@@ -259,7 +266,7 @@ def main() -> None:
             trusted = {name: shipped[name] for name in shipped.files if name.startswith("trust_")}
         np.savez_compressed(asked.out, **tables, **trusted)
         if asked.trust:
-            chosen = list(met_in_life(learning, grooves))[:: asked.trust]
+            chosen = list(met_in_life(grooves))[:: asked.trust]
             parts = [quarter[item.session] for _, item in chosen]
             tasks = [(item, weights[part]) for (_, item), part in zip(chosen, parts, strict=True)]
             trusted = trust_curves(
