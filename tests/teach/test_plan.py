@@ -132,3 +132,10 @@ def test_a_teachers_own_names_reach_the_sentences() -> None:
     kit = Kit(extra={"say": {"kick": "bass drum"}})
     made = plan(*song([GROOVE, GROOVE, GROOVE.replace("2&", "2a")]), kit)
     assert made.differences[-1].say == "as bars 1-2, but the bass drum on 2& moves to 2a"
+
+
+def test_a_bar_that_is_told_far_shorter_by_itself_is_told_as_new() -> None:
+    triplets = "snare 1trip 1let 2trip 2let 3trip 3let 4trip 4let; kick 1 2 3 4"
+    made = plan(*song([triplets] * 4 + ["snare every 16th; kick 1 2 3 4"]), Kit())
+    told = made.differences[-1]
+    assert (told.from_, told.say) == ("", "new: snare on every 16th; kick on every beat")
