@@ -1,5 +1,6 @@
 """How the page looks where it is read: on a phone on its side, on paper, in a dark room; where silence is counted."""
 
+import time
 from itertools import pairwise
 from pathlib import Path
 
@@ -101,6 +102,27 @@ def test_the_sign_on_the_play_button_is_seen_in_the_system_s_own_colours(window:
     )
     window.prefer()
     assert sign != button
+
+
+@pytest.mark.parametrize("motion", ["reduce", "no-preference"])
+def test_a_far_bar_of_a_long_song_comes_into_sight(one_browser: Browser, tmp_path: Path, motion: str) -> None:
+    """Rows out of sight are not drawn, so their heights are guessed until they are near."""
+    strokes = [one for bar in range(1, 151) for one in groove(bar, ["0", "1/4", "1/2", "3/4", f"{bar % 7 + 1}/16"])]
+    path = tmp_path / "long.html"
+    path.write_text(build({"full": song(strokes, [("4/4", 120.0)] * 150)}), encoding="utf-8")
+    one_browser.prefer(prefers_reduced_motion=motion)
+    one_browser.open(path, width=390, height=844)
+    for bar in (139, 3, 75):
+        one_browser.run("practice.chart.show(given[0], 0, true)", bar)
+        time.sleep(2.0)
+        top, bottom, foot = one_browser.run(
+            "const { picture } = practice.chart.cells.find((cell) => cell.bar === given[0]);"
+            "const { top, bottom } = picture.getBoundingClientRect();"
+            "return [top, bottom, innerHeight - document.getElementById('dock').offsetHeight]",
+            bar,
+        )
+        assert 0 <= top < bottom <= foot, bar
+    one_browser.prefer()
 
 
 def test_on_a_phone_bars_full_of_notes_have_a_row_of_their_own(one_browser: Browser, tmp_path: Path) -> None:

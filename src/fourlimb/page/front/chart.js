@@ -176,15 +176,21 @@ export class Chart {
     if (sought) this.reveal(cell.picture);
   }
 
-  /** Brings a row into sight together with the next one: who plays reads ahead. @param {Element} row */
-  reveal(row) {
+  /**
+   * Brings a row into sight together with the next one: who plays reads ahead. A far row is jumped to and looked at
+   * again, since rows that were never in sight have guessed heights.
+   * @param {Element} row @param {number} [looks] how often it may still be looked at
+   */
+  reveal(row, looks = 4) {
     const { top } = row.getBoundingClientRect();
     const next = row.closest(".row")?.nextElementSibling?.querySelector(".picture") ?? row;
     const free = window.innerHeight - (document.getElementById("dock")?.offsetHeight ?? 0);
-    if (top > 8 && next.getBoundingClientRect().bottom < free - 8) return;
+    if (looks === 0 || (top > 8 && next.getBoundingClientRect().bottom < free - 8)) return;
     const both = next.getBoundingClientRect().bottom - top;
     const above = Math.min(Math.max(free - both - 16, 8), free * READ_FROM);
-    window.scrollBy({ top: top - above, behavior: calm() ? "auto" : "smooth" });
+    const far = looks < 4 || Math.abs(top - above) > 1.5 * window.innerHeight;
+    window.scrollBy({ top: top - above, behavior: calm() || far ? "instant" : "smooth" });
+    if (far) window.requestAnimationFrame(() => window.requestAnimationFrame(() => this.reveal(row, looks - 1)));
   }
 
   /** Marks the count word that is said now. */
