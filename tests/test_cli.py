@@ -20,6 +20,11 @@ def test_help_imports_nothing_heavy() -> None:
     assert not loaded & set(HEAVY)
 
 
+def test_the_package_runs_as_a_module() -> None:
+    done = subprocess.run([sys.executable, "-m", "fourlimb", "--version"], capture_output=True, text=True, check=True)
+    assert "fourlimb" in done.stdout
+
+
 def test_usage_errors_exit_with_two() -> None:
     assert CliRunner().invoke(main, ["lesson"]).exit_code == 2
     assert CliRunner().invoke(main, ["nonsense"]).exit_code == 2
