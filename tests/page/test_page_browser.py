@@ -380,3 +380,13 @@ def test_with_less_movement_wished_for_the_needle_steps_from_beat_to_beat(window
     left = "practice.chart.show(1, given[0]); return document.querySelector('.needle').style.left"
     assert window.run(left, 1.0) == window.run(left, 1.6)
     assert window.run(left, 1.0) != window.run(left, 2.0)
+
+
+def test_silence_is_no_figure_and_is_told_without_a_name(window: Browser) -> None:
+    window.run("practice.chosen.start = 8; document.querySelector('input[value=full]').click()")
+    label = window.run("return practice.chart.cells.at(-1).button.ariaLabel")
+    assert label == "bar 8, open sea, drums silent in bar 8"
+    notes = window.run("return [...document.querySelectorAll('.note')].map((note) => note.textContent)")
+    assert notes[-1] == "drums silent in bar 8"
+    assert window.run("return document.getElementById('words').textContent") == "drums silent in bar 8"
+    assert window.run("return document.querySelectorAll('.note.now').length") == 1

@@ -88,7 +88,9 @@ def _say(marking: Marking) -> str:
 def _next(marking: Marking) -> str:
     if not marking.summary.practise_next:
         return '<p class="hint">Nothing to name.</p>'
-    return f'<ol class="next">{"".join(_place(one) for one in marking.summary.practise_next)}</ol>'
+    first = "Begin with the first place; only then the next. " if len(marking.summary.practise_next) > 1 else ""
+    places = "".join(_place(one) for one in marking.summary.practise_next)
+    return f'<p class="hint">{first}Tick a box for each clean pass, three in a row.</p><ol class="next">{places}</ol>'
 
 
 def _place(one: PractiseNext) -> str:

@@ -12,7 +12,12 @@ Mark = list[str | float]
 
 
 def said(sheet: Sheet) -> list[dict[str, Any]]:
-    """One entry per bar of the grid: its figure, the sentence that tells the figure, and the count line in places."""
+    """One entry per bar of the grid: its figure, the sentence that tells the figure, and the count line in places.
+
+    Silence is no figure: its name is "".
+    """
+    from fourlimb.teach.figures import SILENT
+
     sentences = figure_sentences(sheet)
     figure_of = sheet.chart.figure_of
     entries = []
@@ -20,7 +25,7 @@ def said(sheet: Sheet) -> list[dict[str, Any]]:
         figure = figure_of.get(bar.bar, "")
         entries.append(
             {
-                "figure": figure,
+                "figure": "" if figure == SILENT else figure,
                 "say": sentences.get(figure, ""),
                 "first": figure in _firsts(sheet, bar.bar),
                 "count": count_marks(sheet, bar.bar),

@@ -142,9 +142,8 @@ export class Chart {
 
   note(bar) {
     const { figure, say } = this.level.words[bar];
-    return make("p", { class: "note", "data-figure": figure }, [
-      make("b", { text: figure }), ` ${barWords(this.song.bars[bar].n)}${say.startsWith("new") ? ", " : ": "}${say}`,
-    ]);
+    const told = `${barWords(this.song.bars[bar].n)}${say.startsWith("new") ? ", " : ": "}${say}`;
+    return make("p", { class: "note", "data-figure": figure }, figure ? [make("b", { text: figure }), ` ${told}`] : [say]);
   }
 
   /** Shows the place heard; `sought` brings it into sight. @param {number} bar @param {number} quarter @param {boolean} sought */

@@ -127,7 +127,7 @@ function where(bar, quarter, sought = true) {
   if (shown === `${chosen.level} ${bar}`) return;
   shown = `${chosen.level} ${bar}`;
   const { figure, say: words } = song.levels[chosen.level].words[bar];
-  write("words", figure ? `Figure ${figure}: ${words}` : "");
+  write("words", figure ? `Figure ${figure}: ${words}` : words);
   showSection(byId("road"), bar);
 }
 
