@@ -16,7 +16,7 @@ from unittest.mock import patch
 
 import numpy as np
 
-from fourlimb.listen import default_ears, heights, hits_of
+from fourlimb.listen import default_ears, heights, hits_of_take
 from fourlimb.mark import compare, mark
 from fourlimb.mark.clicks import SAY
 from fourlimb.model import LEVELS, Audio, Grid, Lesson, Samples, Stroke, silent
@@ -148,7 +148,7 @@ def _mark(made: Lesson, seed: int, kinds: tuple[Kind, ...], row: Row, sounding: 
     audio: Audio = heard_from(sounding(take), room, seed)
     heard = default_ears().hear(audio, silent)
     written = {stroke.piece for one in made.charts.values() for stroke in one.strokes}
-    hits = [hit for hit in hits_of(heard) if hit.sound not in PERCUSSION or hit.sound in written]
+    hits = [hit for hit in hits_of_take(heard) if hit.sound not in PERCUSSION or hit.sound in written]
     marking = mark(hits, chart, made.grid, level=level, heights=heights(heard))
     row.count.add(take, marking, chart)
     with patch.object(compare, "clicks_among", lambda *_, **__: frozenset()):

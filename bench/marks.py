@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from fourlimb import lesson
-from fourlimb.listen import default_ears, heights, hits_of
+from fourlimb.listen import default_ears, heights, hits_of_take
 from fourlimb.mark import TOLD, mark
 from fourlimb.mark.advice import TOLD_MS
 from fourlimb.model import LEVELS, Chart, Lesson, MarkedStroke, Marking, silent
@@ -119,7 +119,7 @@ def both(made: Lesson, seeds: Sequence[int], kinds: Sequence[Kind]) -> dict[str,
         take = take_of(chart, made.grid, seed, kinds=kinds, bars=BARS)
         counts["as struck"].add(take, mark(take.hits(), chart, made.grid, level=level), chart)
         heard = ears.hear(heard_from(take.drums(), room, seed), silent)
-        marking = mark(hits_of(heard), chart, made.grid, level=level, heights=heights(heard))
+        marking = mark(hits_of_take(heard), chart, made.grid, level=level, heights=heights(heard))
         counts[f"heard, {room}"].add(take, marking, chart)
     return counts
 

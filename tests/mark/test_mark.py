@@ -142,6 +142,27 @@ def test_a_bar_left_out_is_named_and_only_that_bar_is_missing() -> None:
     assert (marking.summary.practise_next[0].from_bar, marking.summary.practise_next[0].to_bar) == (8, 10)
 
 
+def test_silent_bars_beside_one_left_out_are_neither_left_out_nor_clean() -> None:
+    song = [GROOVE] * 7 + [FILL, "", "", LANDING, *[GROOVE] * 7]
+    chart, grid = chart_of(song)
+    take = joined(play(chart, grid, to_bar=7), play(chart, grid, start_s=3.0 + 2.0 * 9, from_bar=11))
+    marking = mark(take, chart, grid)
+    assert "You leave out bar 8. " in _said(marking)
+    assert not any(bar.say for bar in marking.bars if bar.bar != 8)
+    one = mark(
+        play(chart, grid, leave=lambda s: s.bar in (1, 2, 3, 5, 12, 14, 16) and s.piece == "kick"), chart, grid
+    )
+    assert "Bars 6-8 are clean." in _said(one)
+
+
+def test_places_that_share_a_bar_are_practised_as_one() -> None:
+    marking = mark(play(CHART, GRID, leave=lambda s: s.bar in (3, 5)), CHART, GRID)
+    places = marking.summary.practise_next
+    assert [(one.from_bar, one.to_bar) for one in places] == [(2, 6)]
+    assert "bar 3: " in places[0].why
+    assert "bar 5: " in places[0].why
+
+
 def test_one_mistake_in_a_bar_is_told_even_when_the_bar_is_otherwise_clean() -> None:
     early = play(CHART, GRID, late_ms=lambda s: -60.0 if _key(s) == (5, F(1, 4), "snare") else 0.0)
     marking = mark(early, CHART, GRID)

@@ -115,7 +115,7 @@ def hear_take(path: Path, progress: Progress = silent) -> Take:
     audio = listen.open_recording(path, progress)
     heard = listen.default_ears().hear(audio, progress)
     said = (*audio.notes, *heard.notes)
-    return Take(path.name, digest, audio.duration_s, listen.hits_of(heard), listen.heights(heard), said)
+    return Take(path.name, digest, audio.duration_s, listen.hits_of_take(heard), listen.heights(heard), said)
 
 
 def page_of(lesson: Lesson, marking: Marking, take: Take) -> str:

@@ -16,9 +16,10 @@ from .midi import read_midi
 from .places import place_hits
 from .song import default_ears, hits_of, listen
 from .taught import Learnt, Spoken, learn, still_possible
+from .unlike import hits_of_take
 
 __all__ = [
     "Ears", "FluxEars", "Heard", "HeardStroke", "Hints", "Learnt", "Spoken",
-    "default_ears", "form", "heights", "hits_of", "learn", "listen", "open_recording", "place_hits", "read_audio",
-    "read_midi", "regrid", "sounding_like", "still_possible",
+    "default_ears", "form", "heights", "hits_of", "hits_of_take", "learn", "listen", "open_recording", "place_hits",
+    "read_audio", "read_midi", "regrid", "sounding_like", "still_possible",
 ]  # fmt: skip

@@ -28,6 +28,9 @@ CHANGES_MOST: Final = 3
 PLACES_MOST: Final = 3
 """Most places to practise next."""
 
+PLACE_MOST: Final = 8
+"""Most bars of one place to practise (a phrase; common practice)."""
+
 CLEAN: Final = 0.95
 """A bar with this score or more is clean, if there is nothing to say of it."""
 
@@ -121,7 +124,32 @@ def practise_next(
         )
         return (PractiseNext(from_bar=bars[0].bar, to_bar=bars[-1].bar, rung_bpm=max(rung, 1), why=why),)
     places = sorted(_groups(weak), key=lambda group: (min(bar.score for bar in group), group[0].bar))
-    return tuple(_place(group, inside, bars, take_bpm) for group in places[:PLACES_MOST])
+    return _apart([_place(group, inside, bars, take_bpm) for group in places])[:PLACES_MOST]
+
+
+def _apart(places: Sequence[PractiseNext]) -> tuple[PractiseNext, ...]:
+    """The same, no bar in two of them: what shares one with an earlier place joins it, at the slower rung."""
+    kept: list[PractiseNext] = []
+    for place in places:
+        same = next((n for n, one in enumerate(kept) if _share_a_bar(one, place)), None)
+        if same is None:
+            kept.append(place)
+            continue
+        one = kept[same]
+        kept[same] = msgspec.structs.replace(
+            one,
+            from_bar=min(one.from_bar, place.from_bar),
+            to_bar=max(one.to_bar, place.to_bar),
+            rung_bpm=min(one.rung_bpm, place.rung_bpm),
+            why=f"{one.why}; {place.why}",
+        )
+    return tuple(kept) if len(kept) == len(places) else _apart(kept)
+
+
+def _share_a_bar(one: PractiseNext, other: PractiseNext) -> bool:
+    """Whether two places have a bar in common and are together short enough to practise as one."""
+    first, last = min(one.from_bar, other.from_bar), max(one.to_bar, other.to_bar)
+    return one.from_bar <= other.to_bar and other.from_bar <= one.to_bar and last - first < PLACE_MOST
 
 
 def things_to_change(shown: Shown) -> tuple[Finding, ...]:
@@ -146,7 +174,8 @@ def _right(strokes: Sequence[MarkedStroke], bars: Sequence[MarkedBar], matched: 
     good = [s for s in frame if s.verdict == "played" and abs(s.late_ms or 0.0) <= HEARD_MS]
     if len(frame) >= 4 and len(good) >= 0.9 * len(frame):
         return [f"Kick and snare are where they belong ({len(good)} of {len(frame)})."]
-    clean = [bar.bar for bar in bars if is_clean(bar)]
+    written = {stroke.bar for stroke in strokes if stroke.verdict != "extra"}
+    clean = [bar.bar for bar in bars if is_clean(bar) and bar.bar in written]
     if len(clean) >= 2:
         return [f"{_longest(clean)} clean."]
     if not matched.restarts and any(s.verdict == "played" for s in strokes if s.bar == bars[-1].bar):

@@ -109,9 +109,10 @@ def _stops(shown: Shown) -> Iterator[Finding]:
     for stop, start in shown.matched.restarts:
         at, again = shown.grid.bar_at(stop), shown.grid.bar_at(start + SLACK_S)
         if again > at + 1 and abs(start - shown.grid.at(again).start_s) <= shown.written.beat_s / 2:
-            out = say_span(at + 1, again - 1)
-            say = f"You leave out {out}. Count the bars aloud, or say what comes next before it comes."
-            yield Finding("left out", tuple(range(at + 1, again)), 9.0, say)
+            out = _left_out(shown, at + 1, again - 1)
+            named = say_span(out[0], out[-1])
+            say = f"You leave out {named}. Count the bars aloud, or say what comes next before it comes."
+            yield Finding("left out", tuple(out), 9.0, say)
             continue
         there, back = say_span(at, at), say_span(again, again)
         what = f"You stop in {there} and start again in {back}"
@@ -123,6 +124,12 @@ def _stops(shown: Shown) -> Iterator[Finding]:
             9.0,
             f"{what}. After a slip carry on counting and come in on the next 1; time does not stop.",
         )
+
+
+def _left_out(shown: Shown, first: int, last: int) -> range:
+    """Bars left out, without silent ones at either end: of those nobody knows."""
+    written = sorted({s.bar for s in shown.written.strokes if first <= s.bar <= last}) or [first, last]
+    return range(written[0], written[-1] + 1)
 
 
 def _fills(shown: Shown) -> Iterator[Finding]:
