@@ -13,13 +13,14 @@ import librosa
 import numpy as np
 import soxr
 
-from fourlimb.listen.bars import find_grid
+from fourlimb.listen.bars import find_grid, grid_of, ranked
 from fourlimb.listen.evidence import from_heard
 from fourlimb.listen.feel import find_feel
 from fourlimb.listen.form import form as find_form
 from fourlimb.listen.harmony import chroma
 from fourlimb.listen.layers import layered
 from fourlimb.listen.midi import NEAR_STEP, PLAYED_TO_CLICK
+from fourlimb.listen.other_tempo import other_way
 from fourlimb.listen.places import place_hits
 from fourlimb.listen.repeats import hear_again
 from fourlimb.listen.song import sounding
@@ -69,10 +70,15 @@ def rendered_grooves(grooves: Sequence[Performance], count: int, cache: Path | N
     """Tempo of human grooves of all styles, rendered and heard; librosa's beat tracker beside it."""
     songs = [song for g in grooves if (song := played(g)) is not None and 40 <= felt_bpm(song) <= 240]
     chosen = [songs[int(i)] for i in np.unique(np.linspace(0, len(songs) - 1, count).astype(int))]
-    ours, theirs, usual = [], [], []
+    ours, theirs, usual, others = [], [], [], []
+    open_songs = 0
     told, told_kept = Told([], [], [], []), Told([], [], [], [])
     for song in chosen:
-        grid = find_grid(evidence_of(song, cache))
+        evidence = evidence_of(song, cache)
+        found = ranked(evidence)
+        grid, other = grid_of(found, evidence), other_way(found)
+        others.append(other is not None and tempo_ok(60 / other.pulse.period_s / felt_bpm(song))[0])
+        open_songs += other is not None
         told.add(song, grid)
         if to_click(song):
             told_kept.add(song, grid)
@@ -90,6 +96,11 @@ def rendered_grooves(grooves: Sequence[Performance], count: int, cache: Path | N
         f"tempo of {len(chosen)} rendered grooves (judging half), {low:.0f}-{high:.0f} bpm: Acc1 {a[0]:.3f} "
         f"Acc2 {a[1]:.3f}; librosa {b[0]:.3f} {b[1]:.3f}; always 110 {c[0]:.3f}; the {len(kept)} whose strokes stand on "
         f"their click: Acc1 {np.mean(kept, axis=0)[0]:.3f} Acc2 {np.mean(kept, axis=0)[1]:.3f}"
+    )
+    either = [ok[0] or other for ok, other in zip(ours, others, strict=True)]
+    yield (
+        f"the other tempo that players could count is told of {open_songs} of them, right of {sum(others)}; the true "
+        f"tempo is counted or told of {np.mean(either):.3f}"
     )
     yield from told.said("rendered grooves")
     yield from told_kept.said("those on their click")

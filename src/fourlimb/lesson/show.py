@@ -4,6 +4,7 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
+from fourlimb.listen import drums_in_words
 from fourlimb.model import LEVELS, Breach, Lesson, Level, Section
 from fourlimb.model.chart import LEVEL_SAYS
 from fourlimb.model.count import say_span, speak_at
@@ -40,10 +41,11 @@ def _song(lesson: Lesson) -> str:
     whole = whole_bars(lesson)
     meters = list(dict.fromkeys(bar.meter for bar in whole))
     facts = [minutes(lesson.song.duration_s), _tempo(lesson), " and ".join(meters), counted(len(whole), "bar")]
-    kit = kit_in_words(lesson.kit)
+    kit, drums = kit_in_words(lesson.kit), drums_in_words(lesson.grid, lesson.hits)
     return (
         f"{one_line(lesson.song.title)}\n"
         + ", ".join(fact for fact in facts if fact)
+        + (f"\nCounted with {drums}" if drums else "")
         + (f"\nKit: {kit}" if kit else "")
     )
 

@@ -13,6 +13,7 @@ from .form import form
 from .heights import heights
 from .hints import Hints, regrid
 from .midi import read_midi
+from .other_tempo import drums_in_words
 from .places import place_hits
 from .song import default_ears, hits_of, listen
 from .taught import Learnt, Spoken, learn, still_possible
@@ -20,6 +21,7 @@ from .unlike import hits_of_take
 
 __all__ = [
     "Ears", "FluxEars", "Heard", "HeardStroke", "Hints", "Learnt", "Spoken",
-    "default_ears", "form", "heights", "hits_of", "hits_of_take", "learn", "listen", "open_recording", "place_hits",
+    "default_ears", "drums_in_words", "form", "heights", "hits_of", "hits_of_take", "learn", "listen",
+    "open_recording", "place_hits",
     "read_audio", "read_midi", "regrid", "sounding_like", "still_possible",
 ]  # fmt: skip

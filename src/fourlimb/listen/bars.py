@@ -64,7 +64,11 @@ class Counted:
 
 def find_grid(evidence: Evidence) -> Grid | None:
     """Bars of the whole song, or None when there are too few beats to speak of."""
-    found = ranked(evidence)
+    return grid_of(ranked(evidence), evidence)
+
+
+def grid_of(found: Sequence[Counted], evidence: Evidence) -> Grid | None:
+    """Bars counted in the first of these ways, or None where there is none."""
     if not found:
         return None
     pulse, lines = _trusted(found, evidence)

@@ -9,8 +9,8 @@ family of models) is paid on *every* beat, so that a slow song is not doubled ju
 its beats. Afterwards each beat moves to the evidence close by and the whole is smoothed over four beats, so that a
 band without a click is followed and one with a click stays straight.
 
-What it cannot do: choose the octave of the tempo musically (see `octave`), or follow a tempo that changes by more
-than about 8 % from one beat to the next without a break.
+What it cannot do: choose the octave of the tempo musically (see `weigh`, `other_tempo`), or follow a tempo that
+changes by more than about 8 % from one beat to the next without a break.
 """
 
 from dataclasses import dataclass

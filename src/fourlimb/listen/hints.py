@@ -21,6 +21,7 @@ from .beats import Pulse
 from .feel import find_feel
 from .form import form
 from .layout import Line, bar_beats, lay, pulse_unit
+from .other_tempo import SAID as OTHER_TEMPO
 from .places import place_hits
 
 FACTORS: Final = (Fraction(1), Fraction(2), Fraction(1, 2), Fraction(4), Fraction(1, 4))
@@ -56,8 +57,9 @@ def regrid(listening: Listening, hints: Hints) -> Listening:
     grid = msgspec.structs.replace(grid, feel=find_feel(grid, listening.hits))
     hits = place_hits(grid, listening.hits)
     sections, landmarks, doubts = form(grid, hits, listening.possible)
+    notes = tuple(n for n in listening.notes if hints.tempo_factor == 1 or not n.startswith(OTHER_TEMPO))
     changed: Listening = msgspec.structs.replace(
-        listening, grid=grid, hits=hits, sections=sections, landmarks=landmarks, doubts=doubts
+        listening, grid=grid, hits=hits, sections=sections, landmarks=landmarks, doubts=doubts, notes=notes
     )
     return changed
 

@@ -8,7 +8,7 @@ from fourlimb.model import Grid, Hit, Listening, Possible, Progress, Recording, 
 from fourlimb.model.audio import peak_size
 from fourlimb.model.sounds import ORDER
 
-from .bars import find_grid, steady_grid
+from .bars import grid_of, ranked, steady_grid
 from .beats import steady
 from .doubt import calibrated
 from .ears import Ears, Heard
@@ -17,6 +17,7 @@ from .feel import find_feel
 from .form import form
 from .harmony import chroma
 from .layers import layered
+from .other_tempo import other_tempo
 from .places import place_hits
 from .repeats import hear_again
 
@@ -66,7 +67,7 @@ def listen(audio: Recording, *, song: Song, ears: Ears | None = None, progress: 
             *audio.notes,
             *heard.notes,
             *_drums_said(heard, audio),
-            *(notes or beat_said(grid)),
+            *notes,
             *_gaps_said(audio),
         ),
         colours=tuple((hit.id, s.colour) for hit, s in zip(hits, heard.strokes, strict=True) if s.colour),
@@ -142,9 +143,11 @@ def _gaps_said(audio: Recording) -> tuple[str, ...]:
 
 
 def _grid(evidence: Evidence) -> tuple[Grid, tuple[str, ...]]:
-    grid = find_grid(evidence)
+    found = ranked(evidence)
+    grid = grid_of(found, evidence)
     if grid is not None and _trust(grid, evidence) >= LOST_BEAT:
-        return grid, ()
+        other = other_tempo(found, evidence)
+        return grid, (*beat_said(grid), *([other] if other else []))
     why = (
         "no steady beat was found: bars are counted at an even tempo as a start; put them right with corrections "
         "like: bar line at 12.3"
