@@ -72,7 +72,7 @@ def rendered_grooves(grooves: Sequence[Performance], count: int, cache: Path | N
     chosen = [songs[int(i)] for i in np.unique(np.linspace(0, len(songs) - 1, count).astype(int))]
     ours, theirs, usual, others = [], [], [], []
     open_songs = 0
-    told, told_kept = Told([], [], [], []), Told([], [], [], [])
+    told = Told([], [], [], [])
     for song in chosen:
         evidence = evidence_of(song, cache)
         found = ranked(evidence)
@@ -80,8 +80,6 @@ def rendered_grooves(grooves: Sequence[Performance], count: int, cache: Path | N
         others.append(other is not None and tempo_ok(60 / other.pulse.period_s / felt_bpm(song))[0])
         open_songs += other is not None
         told.add(song, grid)
-        if to_click(song):
-            told_kept.add(song, grid)
         bpm = 60 / float(np.median(np.diff([b.time_s for b in grid.beats]))) if grid else 0.0
         ours.append(tempo_ok(bpm / felt_bpm(song)))
         sound = soxr.resample(audio_of(song).mono(), 44_100, RATE)
@@ -103,7 +101,6 @@ def rendered_grooves(grooves: Sequence[Performance], count: int, cache: Path | N
         f"tempo is counted or told of {np.mean(either):.3f}"
     )
     yield from told.said("rendered grooves")
-    yield from told_kept.said("those on their click")
 
 
 def to_click(song: Played) -> bool:
