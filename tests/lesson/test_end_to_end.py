@@ -136,6 +136,21 @@ def test_a_correction_makes_a_few_seconds_of_sound_and_no_kit(folder: Path, monk
     assert sum(seconds) < 3 * 9.0, "of three levels of 23 seconds each"
 
 
+def test_a_correction_made_meanwhile_is_not_lost(folder: Path) -> None:
+    calls: list[str] = []
+
+    def meanwhile(stage: str, _share: float) -> None:
+        calls.append(stage)
+        if len(calls) == 1:
+            lesson.correct(folder, "bar 6: silent")
+
+    with pytest.raises(LessonError, match="run this again"):
+        lesson.correct(folder, "bar 7: silent", progress=meanwhile)
+    assert [item.what for item in lesson.read_lesson(folder).corrections] == ["bar 6: silent"]
+    lesson.correct(folder, "bar 7: silent")
+    assert [item.n for item in lesson.read_lesson(folder).corrections] == [1, 2]
+
+
 def test_another_version_takes_nothing_from_the_files_before(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = folder / "lesson.json"
     path.write_bytes(path.read_bytes().replace(b'"made_by": "fourlimb ', b'"made_by": "fourlimb 0.0.'))

@@ -10,7 +10,8 @@ from tempfile import TemporaryDirectory
 import pytest
 
 from fourlimb.lesson import folder as room
-from fourlimb.lesson.lock import locked
+from fourlimb.lesson import lock
+from fourlimb.lesson.lock import LOCK_NAME, locked
 from fourlimb.model import LessonError
 
 NOBODY = 65534
@@ -114,6 +115,38 @@ def test_two_writers_do_not_meet(tmp_path: Path) -> None:
     with locked(folder), pytest.raises(LessonError, match="another fourlimb"):
         room.write(folder, NEW)
     assert contents(folder) == OLD
+
+
+def test_a_lock_whose_name_was_taken_away_is_no_lock(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One who waited for the file of a lock that is given back holds nothing: the next one opens another file."""
+    name, given_back = tmp_path / LOCK_NAME, []
+    take = lock._take
+
+    def late(handle: int) -> None:
+        if not given_back:
+            given_back.append(name.stat().st_ino)
+            name.unlink()
+        take(handle)
+
+    monkeypatch.setattr(lock, "_take", late)
+    with locked(tmp_path):
+        assert name.exists()
+        with pytest.raises(LessonError, match="another fourlimb"), locked(tmp_path):
+            pass
+        assert name.exists(), "who did not get it does not take it away"
+    assert not name.exists()
+
+
+def test_what_was_made_from_an_older_lesson_is_refused(tmp_path: Path) -> None:
+    folder = tmp_path / "a.lesson"
+    assert room.state_of(folder) == ""
+    room.write(folder, OLD)
+    since = room.state_of(folder)
+    room.write(folder, NEW, since=since)
+    with pytest.raises(LessonError, match="run this again"):
+        room.write(folder, OLD, since=since)
+    assert contents(folder)["lesson.json"] == NEW["lesson.json"]
+    assert room.state_of(folder) != since
 
 
 def test_a_file_where_the_folder_should_be_is_named(tmp_path: Path) -> None:

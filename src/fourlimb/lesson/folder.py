@@ -8,6 +8,7 @@ The `lesson.json` that was there before stays as `lesson.previous.json`.
 The disk is passed in as a `Disk`, so that tests can make it full or slow.
 """
 
+import hashlib
 import os
 import shutil
 from collections.abc import Mapping
@@ -43,16 +44,30 @@ class Disk:
             os.fsync(file.fileno())
 
 
-def write(folder: Path, files: Files, *, disk: Disk | None = None) -> None:
+def state_of(folder: Path) -> str:
+    """A word that changes with the lesson in a folder; "" when there is none."""
+    for path in (folder / READY / LESSON_NAME, folder / LESSON_NAME):
+        try:
+            return hashlib.sha256(path.read_bytes()).hexdigest()
+        except OSError:
+            continue
+    return ""
+
+
+def write(folder: Path, files: Files, *, since: str | None = None, disk: Disk | None = None) -> None:
     """Put `files` into the folder, all or none. Makes the folder when there is none.
 
-    Raises LessonError (not writable, disk full, another process at work); the lesson is then as it was.
+    since : `state_of` the lesson that `files` were made from; where it has changed meanwhile nothing is written, so
+    that nobody's change is lost.
+    Raises LessonError (not writable, disk full, another process at work or first); the lesson is then as it was.
     """
     fresh = not folder.exists()
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with locked(folder):
             _finish(folder)
+            if since is not None and state_of(folder) != since:
+                raise LessonError(f"{folder}: another fourlimb has changed this lesson meanwhile: run this again")
             try:
                 _stage(folder, files, disk or Disk())
             except BaseException:

@@ -24,7 +24,7 @@ from fourlimb.model.kit_words import kit_said
 
 from . import corrections as c
 from .build import build
-from .folder import Disk, is_lesson, lesson_files, read_heard, read_lesson, write
+from .folder import Disk, is_lesson, lesson_files, read_heard, read_lesson, state_of, write
 from .printing import printed_as
 from .products import documents, kept_names, outputs, sound_name, sounds_alike
 from .refused import not_as_written
@@ -56,6 +56,7 @@ def make(
     Raises InputError when the song cannot be used, LessonError when the folder cannot be.
     """
     target = folder if folder is not None else Path.cwd() / f"{safe_name(song)}.lesson"
+    since = state_of(target)
     corrections, kit, printing = _kept(target, again)
     if left_handed or kit is None:
         kit = msgspec.structs.replace(kit or Kit(), handed="left" if left_handed else "right")
@@ -63,7 +64,7 @@ def make(
     heard = hear(song, title=title, progress=progress)
     lesson = build(heard, kit=kit, corrections=corrections, printing=printing, progress=progress)
     files = lesson_files(lesson, heard) | outputs(lesson, progress=progress)
-    write(target, files, disk=disk)
+    write(target, files, since=since, disk=disk)
     return target
 
 
@@ -119,6 +120,7 @@ def rebuild(
     `choices` are fields of `Printing`; both are kept in the lesson, and since
     they concern all levels, all are then written.
     """
+    since = state_of(folder)
     found = read_lesson(folder)
     before = printed_as(found, key=key, **choices)
     before = msgspec.structs.replace(before, kit=kit_said(before.kit, kit_words))
@@ -128,7 +130,7 @@ def rebuild(
     levels = LEVELS if level is None or changed else (level,)
     sounding = _to_play(folder, found, lesson) if changed else LEVELS  # nothing said: all is made anew
     files = outputs(lesson, levels=levels, sounding=sounding, progress=progress)
-    write(folder, lesson_files(lesson) | files, disk=disk)
+    write(folder, lesson_files(lesson) | files, since=since, disk=disk)
     return lesson
 
 
@@ -181,6 +183,7 @@ def correct(
     A program that corrects bar after bar passes the same `memory` every time: only what changed is arranged.
     Raises CorrectionError, one line, when the text is not understood or does not fit; nothing is then changed.
     """
+    since = state_of(folder)
     before = read_lesson(folder)
     heard = read_heard(folder)
     if text is not None:
@@ -193,7 +196,7 @@ def correct(
         raise CorrectionError(fresh.why)
     kept = _kept_files(folder, before, lesson)
     files = outputs(lesson, sounding=_to_play(folder, before, lesson), kept=kept, progress=progress)
-    write(folder, lesson_files(lesson) | files, disk=disk)
+    write(folder, lesson_files(lesson) | files, since=since, disk=disk)
     refused = "".join(f"\n  {one_line(line, 300)}" for line in not_as_written(before, lesson))
     return said + _news(before, lesson) + refused + _unfit(lesson)
 
@@ -267,10 +270,16 @@ def print_to(
 
 
 def write_file(path: Path, data: bytes) -> None:
-    """Write one file, whole or not at all."""
+    """Write one file, whole or not at all, with the rights that files made here have. A link stays a link.
+
+    Raises LessonError where it cannot be, also for a device or a pipe, which no file may take the place of.
+    """
     import os
     import tempfile
 
+    path = path.resolve() if path.is_symlink() else path
+    if path.exists() and not path.is_file():
+        raise LessonError(f"{path} is no file that can be replaced: choose another place with -o")
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)
         try:
@@ -278,9 +287,19 @@ def write_file(path: Path, data: bytes) -> None:
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
+            Path(name).chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
             os.replace(name, path)
         except BaseException:
             Path(name).unlink(missing_ok=True)
             raise
     except OSError as error:
         raise LessonError(f"{path} cannot be written ({error.strerror}): choose another place with -o") from None
+
+
+def _umask() -> int:
+    """What new files are kept from; it can only be read by setting it."""
+    import os
+
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
