@@ -49,3 +49,9 @@ def test_a_pickup_is_counted_alike_in_words_and_under_the_notes(demo_folder: Pat
     assert told.say == "new: snare on 3, 3& and 4; high tom on 4&; floor tom on 4a"
     assert lesson.why(found, "pickup on 3").startswith("the pickup on 3: heard snare")
     assert lesson.why(found, "bar 0 beat 3") == lesson.why(found, "the pickup, beat 3")
+
+
+def test_sound_is_promised_where_there_is_some(short_folder: Path, tmp_path: Path) -> None:
+    found = lesson.read_lesson(short_folder)
+    assert "sound/" in summary(short_folder, found)
+    assert "sound/" not in summary(tmp_path, found)

@@ -7,6 +7,7 @@ from listen_material import ROCK, performance
 
 from fourlimb import demo
 from fourlimb.listen import form
+from fourlimb.listen.form import again
 from fourlimb.model import Hit, Sound
 from fourlimb.model.grid import regular
 
@@ -123,3 +124,7 @@ def test_a_shaker_in_place_of_the_hat_is_time_kept_like_any_other() -> None:
     bars, hits = song((8, plain), (8, shaken))
     sections, _, _ = form(regular(["4/4"] * bars, BPM), hits)
     assert [s.name for s in sections] == ["A", "B"]
+
+
+def test_the_fourth_of_a_section_is_numbered() -> None:
+    assert [again("A", times) for times in (1, 2, 3, 4)] == ["A'", "A''", "A4", "A5"]

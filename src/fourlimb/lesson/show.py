@@ -147,7 +147,7 @@ def summary(folder: Path, lesson: Lesson) -> str:
         f"{counted(len(lesson.figures), 'figure')}",
         "  charts/   full, steady and bones (PDF, MusicXML, MIDI, MEI); roadmap, figures and practice sheet (PDF);",
         "            teacher.pdf, all of it with doubts and reasons",
-        "  sound/    each level with count-in and click",
+        *(["  sound/    each level with count-in and click"] if (folder / "sound").is_dir() else []),
         "  page/     index.html, the practice page: open it in a browser",
         "  cues.md   what to say and play, in teaching order",
     ]

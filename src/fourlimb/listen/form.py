@@ -32,6 +32,7 @@ SECTION_PRICE: Final = 0.5
 ODD_BAR: Final = 0.6
 """Most that one bar's unlikeness counts."""
 OPENS: Final = 0.35
+MOST_PRIMES: Final = 2
 SAME_MUSIC: Final = 0.97
 """Neighbouring sections this alike are one (ours; all set on songs made of the learning half of the Groove set)."""
 Flags = npt.NDArray[np.bool_]
@@ -97,12 +98,17 @@ def _named(numbers: Sequence[int], vectors: FloatArray, opens: FloatArray) -> tu
             means.append((name, mean))
         else:
             repeats[like] += 1
-            name = like + "'" * repeats[like]
+            name = again(like, repeats[like])
         found.append(Section(name=name, from_bar=ends[0], to_bar=ends[1], like=like))
     sure = dict(zip(cut, trust(vectors, cut), strict=False))  # a last stroke does not make a section an odd one
     return tuple(
         msgspec.structs.replace(s, extra={"confidence": sure[first]}) for s, first in zip(found, edges, strict=False)
     )
+
+
+def again(name: str, times: int) -> str:
+    """The name of a section whose music comes again: A', A'', then A4, A5, which nobody has to count strokes of."""
+    return name + "'" * times if times <= MOST_PRIMES else f"{name}{times + 1}"
 
 
 def _merged(edges: list[int], vectors: FloatArray) -> list[int]:
