@@ -157,6 +157,13 @@ def test_the_teachers_book_holds_cues_doubts_and_reasons() -> None:
         assert words in text
 
 
+@pytest.mark.parametrize("doubts", [[], [Doubt(bar=3, share=0.4, why="two snares were heard")]])
+def test_the_teachers_book_says_what_listening_noted(doubts: list[Doubt]) -> None:
+    text = "".join(text_of(teacher_pdf(planned(), notes=["The beat is unsure in 4 of 9 bars."], doubts=doubts)))
+    assert "The beat is unsure in 4 of 9 bars." in " ".join(text.split())
+    assert ("two snares were heard" in text) == bool(doubts)
+
+
 @pytest.mark.parametrize("bad", [{"scale": 9.0}, {"scale": 0.1}, {"bars_per_line": 40}])
 def test_a_layout_that_cannot_be_is_refused(bad: dict[str, Any]) -> None:
     with pytest.raises(InputError):

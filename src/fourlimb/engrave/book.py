@@ -32,6 +32,7 @@ def teacher_pdf(
     layout: Layout = ORDINARY,
     *,
     cues: Sequence[CueLine] = (),
+    notes: Sequence[str] = (),
     doubts: Sequence[Doubt] = (),
     reasons: Sequence[Reason] = (),
     phrases: Sequence[str] = (),
@@ -47,6 +48,7 @@ def teacher_pdf(
         "cues": [
             [f"{n}", *map(_text, (c.what, c.bars, c.tempo, c.say, c.play))] for n, c in enumerate(cues, start=1)
         ],
+        "notes": [_text(note) for note in notes],
         "doubts": [[f"{doubt.bar}", _text(doubt.why)] for doubt in doubts],
         "reasons": _grouped(sheet, reasons, levels),
         "phrases": [_text(line) for line in phrases],

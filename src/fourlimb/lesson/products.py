@@ -155,11 +155,16 @@ def teachers_book(lesson: Lesson, full: Sheet, layout: "Layout", cues: "Sequence
         full,
         layout,
         cues=told,
+        notes=[_sentence(note) for note in lesson.notes],
         doubts=lesson.doubts,
         reasons=lesson.reasons,
-        phrases=[f"{line[:1].upper()}{line[1:]}." for line in teach.phrase_lines(full)],
+        phrases=[_sentence(line) for line in teach.phrase_lines(full)],
     )
     return {"charts/teacher.pdf": pdf}
+
+
+def _sentence(line: str) -> str:
+    return f"{line[:1].upper()}{line[1:].rstrip('.')}."
 
 
 def _span(first: int, last: int) -> str:
