@@ -17,6 +17,7 @@ import numpy as np
 from fourlimb.model import Grid, Hit
 from fourlimb.model.count import say_place
 from fourlimb.model.places import bar_length, is_compound
+from fourlimb.model.tempo import tempo_said
 
 from .bars import SAME_TEMPO, Counted
 from .evidence import Evidence
@@ -47,7 +48,7 @@ def other_tempo(found: Sequence[Counted], evidence: Evidence) -> str | None:
     best = found[0]
     grids = [lay(way.pulse, way.lines, until_s=evidence.ends_s) for way in (best, other)]
     now, then = (drums_in_words(grid, evidence.hits) for grid in grids)
-    bpm, bpm_then = (60 / way.pulse.period_s for way in (best, other))
+    bpm, bpm_then = (tempo_said(grid, 1) for grid in grids)
     word = FACTORS[max(FACTORS, key=lambda factor: _is_at(other, best, factor))]
     return (
         f"{SAID} {bpm_then:.0f} beats a minute{_with(then)}; now it is {bpm:.0f}{_with(now)}; "
