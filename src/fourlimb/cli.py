@@ -32,6 +32,10 @@ fourlimb aim night-ferry.lesson 'no 16th kicks'
 fourlimb aim night-ferry.lesson 'grade 3'
 fourlimb aim night-ferry.lesson 'tempo 70 %'
 """
+SLOW_EXAMPLES = """\b
+fourlimb slow "my song.mp3" --lesson my-song.lesson --bars 9-12
+fourlimb slow "my song.mp3" --lesson my-song.lesson --bars 9-12 --tempo 80 --level steady -o "bars 9-12.mp3"
+"""
 MARK_EXAMPLES = """\b
 fourlimb mark "take 1.wav" --lesson night-ferry.lesson
 fourlimb mark "take 1.wav" --lesson night-ferry.lesson --level bones --bars 5-12
@@ -299,6 +303,31 @@ def mark(take: Path, folder: Path, level: str | None, bars: str | None, as_json:
         put(pretty(marked.marking))
     else:
         put(room.told(marked))
+
+
+@main.command(epilog=SLOW_EXAMPLES)
+@click.argument("song", type=click.Path(path_type=Path))
+@click.option("--lesson", "folder", type=click.Path(path_type=Path), required=True, help="The lesson's folder.")
+@click.option("--bars", metavar="A-B", help="The bars to play [all].")
+@click.option("--tempo", default="70%", help="Beats a minute, like 92, or a share of the song's, like 80% [70%].")
+@click.option("--level", type=LEVEL_CHOICE, help="Play this chart's drums over it [none].")
+@click.option("--click", "clicked", is_flag=True, help="Click through all bars, not only before them.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="The file: .mp3, .wav, .flac or .ogg.")
+@quiet_option
+def slow(
+    song: Path, folder: Path, bars: str | None, tempo: str, level: str | None, clicked: bool, output: Path | None,
+    quiet: bool,
+) -> None:  # fmt: skip
+    """Bars of SONG, the recording of a lesson, slowly: counted in, attacks sharp, pitch kept."""
+    from fourlimb import lesson as room
+
+    reachable(output or Path("slow.mp3"), makes=False)
+    with told(quiet) as progress:
+        said = room.slowed(
+            song, folder, bars=bars, tempo=tempo, level=room.level_named(level), click=clicked, out=output,
+            progress=progress,
+        )  # fmt: skip
+    put(said)
 
 
 def _summarise(folder: Path) -> None:

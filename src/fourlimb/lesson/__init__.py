@@ -9,6 +9,7 @@ from .build import build, sheets
 from .folder import Disk, read_heard, read_lesson, write
 from .products import outputs
 from .show import corrections_text, show, summary, verdict
+from .slowing import slowed
 from .source import hear_song
 from .takes import hear_take, mark_take, told
 from .why import why
@@ -33,6 +34,7 @@ __all__ = [
     "rebuild",
     "sheets",
     "show",
+    "slowed",
     "summary",
     "told",
     "verdict",

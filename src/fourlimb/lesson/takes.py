@@ -90,7 +90,7 @@ def mark_take(
     """
     lesson = read_lesson(folder)
     chosen = level_named(level) or "full"
-    first, last = _bars(bars, lesson.grid)
+    first, last = bars_named(bars, lesson.grid)
     write(folder, {}, disk=disk)  # asked first, so that nobody waits for a folder that may not be written
     played = hear_take(take, progress)
     _must_be_playing(played, lesson.grid, first, last)
@@ -126,7 +126,7 @@ def page_of(lesson: Lesson, marking: Marking, take: Take) -> str:
     return page.marked(sheet, marking, take=one_line(take.name, 80), heard=take.heights is not None, notes=take.notes)
 
 
-def _bars(text: str | None, grid: Grid) -> tuple[int | None, int | None]:
+def bars_named(text: str | None, grid: Grid) -> tuple[int | None, int | None]:
     """First and last bar asked for; None: as the take plays. Raises InputError when they are not in the song."""
     from fourlimb import mark
 
