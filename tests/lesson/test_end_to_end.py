@@ -285,6 +285,21 @@ def test_a_chart_given_back_as_musicxml_or_midi_gives_the_same_strokes(folder: P
         assert set(files(again)) >= set(made.names())
 
 
+def test_a_score_says_itself_what_is_ghosted_and_accented(demo_folder: Path) -> None:
+    """How hard a note sounds decides where nobody wrote it; where it is written, soft notes stay plain."""
+    found = lesson.read_lesson(demo_folder)
+    kit = found.kit
+    again = lesson.build(lesson.hear_song(demo_folder / "charts" / "full.musicxml"), kit=kit)
+
+    def written(made: Lesson) -> set[tuple[object, ...]]:
+        strokes = made.charts["full"].strokes
+        return {(s.bar, s.position, s.piece, s.ghost, s.accent, s.grace) for s in strokes}
+
+    assert written(again) == written(found)
+    soft = [s for s in found.charts["full"].strokes if s.piece == "snare" and not s.ghost]
+    assert min(s.velocity for s in soft) < 60, "the song has plain snares that sound like ghosts"
+
+
 def test_a_full_disk_leaves_the_lesson_as_it_was(folder: Path) -> None:
     import errno
 

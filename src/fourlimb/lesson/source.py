@@ -83,6 +83,7 @@ def _read_musicxml(path: Path) -> Listening:
             position=stroke.position,
             grace=stroke.grace,
             struck=stroke.struck,
+            stress="ghost" if stroke.ghost else "accent" if stroke.accent else "plain",
             roll=Roll(notes=stroke.roll, lasts=stroke.lasts, tied=stroke.tied) if stroke.rolls else None,
             second=stroke.second,
             by="file",

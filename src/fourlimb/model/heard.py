@@ -61,8 +61,9 @@ class Hit(msgspec.Struct, frozen=True, kw_only=True):
 
     `loudness_db` is relative to the song's loudest kit stroke (0 and below); `confidence` 0 to 1;
     `layer` marks sounds that are not one drummer's (None or "kit": part of the kit); `grace` a flam or drag heard
-    as one; `struck` how, where that is known; `stress` how hard, where the teacher says so; `roll` where a file
-    writes one; `second`: on the second of its kind (the other crash); `late_ms` played place against written place;
+    as one; `struck` how, where that is known; `stress` how hard, where the teacher says so or a score writes it;
+    `roll` where a file writes one; `second`: on the second of its kind (the other crash); `late_ms` played place
+    against written place;
     `by` says who put it there.
     """
 
