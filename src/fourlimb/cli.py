@@ -155,7 +155,7 @@ def listen(song: Path, output: Path | None, quiet: bool) -> None:
     elif is_device(output):
         pour(data, output)
     else:
-        room.write_file(output.resolve(), data)
+        room.write_file(output, data)
 
 
 @main.command()

@@ -4,6 +4,7 @@ import shutil
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -95,14 +96,14 @@ def test_the_command_names_its_file(
 def test_what_cannot_be_is_one_line(
     song: Path,
     demo_folder: Path,
-    asked: dict[str, object],
+    asked: dict[str, Any],
     words: str,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.chdir(tmp_path)
     with pytest.raises(InputError, match=words) as refused:
-        lesson.slowed(song, demo_folder, **asked)  # type: ignore[arg-type]
+        lesson.slowed(song, demo_folder, **asked)
     assert "\n" not in str(refused.value)
     assert not list(tmp_path.iterdir())
 

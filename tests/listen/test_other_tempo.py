@@ -74,6 +74,9 @@ def test_words_leave_out_what_has_no_pattern() -> None:
     few = struck("snare", [1.0], 100)[:2] + struck("kick", [0.0, 2.0], 100)
     assert drums_in_words(grid, few) == "the snare on 2"
     assert drums_in_words(grid, struck("kick", [0.0], 100)) == ""
+    assert drums_in_words(regular([], 100), few) == ""
+    one_hat = struck("hat_closed", [0.0], 100)[:1] + struck("ride", [1.0], 100)[:1]
+    assert drums_in_words(regular(["4/4"], 100), one_hat) == "", "two sounds once each keep no time"
     assert drums_in_words(regular(["6/8"] * BARS, 100), struck("snare", [1.5], 100)).startswith("the snare on")
 
 

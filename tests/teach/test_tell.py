@@ -8,12 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fourlimb.model import Kit
-from fourlimb.model.count import read_place, say_place, say_span
+from fourlimb.model.count import listing, read_place, say_place, say_span
 from fourlimb.model.places import bar_length
 from fourlimb.teach import plan
 from fourlimb.teach.changes import compare
 from fourlimb.teach.content import Content, content_of
-from fourlimb.teach.say import listing, many, say_bars, say_places, times
+from fourlimb.teach.say import many, say_bars, say_places, times
 from fourlimb.teach.tell import clauses_of, tell, tell_new
 
 from .written import FILL, GROOVE, METERS, RIDE, contents, song, strokes

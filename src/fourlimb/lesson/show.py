@@ -4,7 +4,6 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from fourlimb.listen import drums_in_words
 from fourlimb.model import LEVELS, Breach, Lesson, Level, Section
 from fourlimb.model.chart import LEVEL_SAYS
 from fourlimb.model.count import say_span, speak_at
@@ -38,6 +37,8 @@ def minutes(seconds: float) -> str:
 
 
 def _song(lesson: Lesson) -> str:
+    from fourlimb.listen import drums_in_words
+
     whole = whole_bars(lesson)
     meters = list(dict.fromkeys(bar.meter for bar in whole))
     facts = [minutes(lesson.song.duration_s), _tempo(lesson), " and ".join(meters), counted(len(whole), "bar")]

@@ -35,7 +35,7 @@ def find_feel(grid: Grid, hits: Sequence[Hit]) -> tuple[FeelSpan, ...]:
     if not grid.bars:
         return ()
     swing, unit = _swing(grid, hits)
-    struck = _backbeats(grid, hits)
+    struck = backbeats(grid, hits)
     names = [_backbeat_feel(grid, struck, group) for group in _groups(grid)]
     spans: list[FeelSpan] = []
     for group, name in zip(_groups(grid), names, strict=True):
@@ -92,14 +92,14 @@ def _late_half(shares: FloatArray) -> float:
     return float(np.median(late))
 
 
-def _backbeats(grid: Grid, hits: Sequence[Hit]) -> dict[int, FloatArray]:
-    """For each bar how many loud snares fall on each of its eighths, shape (8,)."""
-    counts = {bar: np.zeros(8) for bar in grid.numbers}
+def backbeats(grid: Grid, hits: Sequence[Hit]) -> dict[int, FloatArray]:
+    """For each bar how many loud snares fall on each of its eighths; shape (8,) in 4/4."""
+    counts = {bar: np.zeros(max(int(grid.length(bar) * 8), 1)) for bar in grid.numbers}
     for hit in hits:
         if hit.sound not in ("snare", "rim", "clap") or hit.confidence < 0.3 or hit.loudness_db < -18:
             continue
         bar, at = grid.phase_at(hit.time_s)
-        counts[bar][round(at * 8) % 8] += 1
+        counts[bar][round(at * 8) % len(counts[bar])] += 1
     return counts
 
 

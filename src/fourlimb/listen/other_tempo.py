@@ -10,17 +10,19 @@ Cannot: say which is right. Players themselves count many songs both ways.
 """
 
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import Final
 
 import numpy as np
 
 from fourlimb.model import Grid, Hit
-from fourlimb.model.count import say_place
-from fourlimb.model.places import bar_length, is_compound
+from fourlimb.model.count import listing, say_place
+from fourlimb.model.places import is_compound
 from fourlimb.model.tempo import tempo_said
 
 from .bars import SAME_TEMPO, Counted
 from .evidence import Evidence
+from .feel import backbeats
 from .layout import lay
 
 SAID: Final = "it could also be counted at"
@@ -28,7 +30,6 @@ SAID: Final = "it could also be counted at"
 OPEN: Final = 0.2
 """From this share of the likelihood on the other tempo is told (ours; how often each is right: docs/bars.md)."""
 FACTORS: Final = {2.0: "x2", 0.5: "/2"}
-SNARES: Final = ("snare", "rim", "clap")
 HANDS: Final = {
     "hat_closed": "the hats", "hat_open": "the hats", "ride": "the ride", "ride_bell": "the ride",
     "shaker": "the shaker", "tambourine": "the tambourine",
@@ -60,8 +61,8 @@ def other_way(found: Sequence[Counted]) -> Counted | None:
     """The likeliest way at half or twice the chosen tempo if it has a fair share; None where one tempo is clear."""
     if not found:
         return None
-    factor = max(FACTORS, key=lambda f: _share(found, f))
-    if _share(found, factor) < OPEN:
+    share, factor = max((_share(found, factor), factor) for factor in FACTORS)
+    if share < OPEN:
         return None
     return next(way for way in found if _is_at(way, found[0], factor))
 
@@ -83,43 +84,31 @@ def _share(found: Sequence[Counted], factor: float) -> float:
 
 def drums_in_words(grid: Grid, hits: Sequence[Hit]) -> str:
     """Where the snare falls in the commonest meter, and how fast the hand keeps time; "" where nothing is regular."""
-    said = [*_snare_said(grid, hits), *_hand_said(grid, hits)]
-    return " and ".join(said)
+    return " and ".join([*_snare_said(grid, hits), *_hand_said(grid, hits)]) if grid.bars else ""
 
 
 def _snare_said(grid: Grid, hits: Sequence[Hit]) -> list[str]:
     meters = [bar.meter for bar in grid.bars]
     meter = max(sorted(set(meters)), key=meters.count)
-    length, eighths = bar_length(meter), int(bar_length(meter) * 8)
-    counts = np.zeros(eighths)
-    struck: set[int] = set()
-    for hit in hits:
-        if hit.sound in SNARES and hit.confidence >= SURE:
-            bar, at = grid.phase_at(hit.time_s)
-            if grid.meter(bar) == meter:
-                counts[round(at * 8) % eighths] += 1
-                struck.add(bar)
-    often = [n for n in range(eighths) if counts[n] >= OFTEN * max(len(struck), 1) and struck]
+    bars = [counts for bar, counts in backbeats(grid, hits).items() if grid.meter(bar) == meter and counts.any()]
+    if not bars:
+        return []
+    alike = [counts for counts in bars if len(counts) == len(bars[-1])]  # a bar that is cut short has fewer
+    often = np.flatnonzero(np.mean(alike, axis=0) >= OFTEN).tolist()
     if not often:
         return []
-    names = [say_place(meter, length * n / eighths) for n in often]
-    offbeats = [n for n in range(eighths) if n % 2]
-    if often == offbeats and not is_compound(meter):
+    if often == list(range(1, len(alike[0]), 2)) and not is_compound(meter):
         return ["the snare on every &"]
-    return [f"the snare on {_and(names)}"]
-
-
-def _and(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return [f"the snare on {listing([say_place(meter, Fraction(n, 8)) for n in often])}"]
 
 
 def _hand_said(grid: Grid, hits: Sequence[Hit]) -> list[str]:
     sure = [hit for hit in hits if hit.sound in HANDS and hit.confidence >= SURE]
     played = [HANDS[hit.sound] for hit in sure]
-    if len(sure) < 2 * len(grid.bars) or any(is_compound(bar.meter) for bar in grid.bars):
-        return []
-    hand = max(sorted(set(played)), key=played.count)
+    hand = max(sorted(set(played)), key=played.count, default="")
     times = [hit.time_s for hit in sure if HANDS[hit.sound] == hand]
+    if len(times) < 2 * len(grid.bars) or any(is_compound(bar.meter) for bar in grid.bars):
+        return []
     quarter_s = float(np.median([60 / bar.tempo_bpm for bar in grid.bars]))
     pace = float(np.median(np.diff(times))) / quarter_s
     near = min(PACES, key=lambda p: abs(np.log(pace / p)) if pace > 0 else np.inf)

@@ -13,6 +13,7 @@ struck may stand before the piece: `rimshot 2 4`, `buzz 4`, `choked crash 1`, `h
 """
 
 import re
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Final, NamedTuple
 
@@ -126,6 +127,13 @@ def say_span(first: int, last: int) -> str:
     if first == last:
         return "the pickup" if first == 0 else f"bar {first}"
     return f"the pickup and {say_span(1, last)}" if first == 0 else f"bars {first}-{last}"
+
+
+def listing(parts: Sequence[str]) -> str:
+    """["a", "b", "c"] -> "a, b and c"."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 BETWEEN: Final[dict[bool, dict[Fraction, Fraction]]] = {

@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import Final, Literal, NamedTuple
 
 from fourlimb.model import Difference, Figure, Sheet, Sound, Stroke
-from fourlimb.model.count import say_span
+from fourlimb.model.count import listing, say_span
 from fourlimb.model.sounds import CYMBALS, FOOT, TOMS
 from fourlimb.model.tempo import tempo_said
 
@@ -23,7 +23,7 @@ from .figures import is_silent
 from .ladder import LADDER, count_in_words, ladder
 from .landmarks import landmark_words
 from .phrases import Phrase, phrases
-from .say import listing, number, piece_names, runs, say_bars, say_places
+from .say import number, piece_names, runs, say_bars, say_places
 
 What = Literal["listen", "say", "play", "land", "join", "along"]
 

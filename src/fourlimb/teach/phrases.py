@@ -15,7 +15,7 @@ from heapq import nsmallest
 from typing import Final, NamedTuple
 
 from fourlimb.model import Change, Chart, Grid, Section, Sound
-from fourlimb.model.count import say_span
+from fourlimb.model.count import listing, say_span
 from fourlimb.model.recent import Recent
 from fourlimb.model.sounds import SAY
 
@@ -24,7 +24,7 @@ from .content import Content, contents
 from .figures import find_figures, is_silent
 from .lives import Lives
 from .order import Bits, bits_of, distance
-from .say import listing, runs, times
+from .say import runs, times
 from .tell import CLAUSES_MOST, clauses_of, describe, tail_of
 
 SIZES: Final = (8, 4, 2)

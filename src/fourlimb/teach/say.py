@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Final
 
 from fourlimb.model import Kit, Sound
-from fourlimb.model.count import say_place, say_span, speak_place
+from fourlimb.model.count import listing, say_place, say_span, speak_place
 from fourlimb.model.grid import Skipped
 from fourlimb.model.places import bar_length, beat_lengths, beat_starts
 from fourlimb.model.sounds import SAY
@@ -131,13 +131,6 @@ def _stretch(meter: str, first: Fraction, last: Fraction, step: Fraction, skippe
     if last + step >= bar_length(meter):
         return f"from {speak_place(meter, first, skipped)}"
     return f"from {speak_place(meter, first, skipped)} to {speak_place(meter, last, skipped)}"
-
-
-def listing(parts: Sequence[str]) -> str:
-    """["a", "b", "c"] -> "a, b and c"."""
-    if len(parts) < 2:
-        return "".join(parts)
-    return f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 def times(count: int) -> str:

@@ -11,13 +11,13 @@ from fractions import Fraction
 from typing import Final, NamedTuple
 
 from fourlimb.model import Change, Sound
-from fourlimb.model.count import counted, speak_place
+from fourlimb.model.count import counted, listing, speak_place
 from fourlimb.model.places import bar_length, beat_lengths, beat_of, beat_starts
 from fourlimb.model.sounds import ORDER, SAY
 
 from .changes import mark_of
 from .content import Content, Mark
-from .say import a, listing, many, number, say_places
+from .say import a, many, number, say_places
 
 CLAUSES_MOST: Final = 4
 """More clauses than this and a bar is easier described than told from another (ours)."""
