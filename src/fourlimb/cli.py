@@ -36,6 +36,11 @@ SLOW_EXAMPLES = """\b
 fourlimb slow "my song.mp3" --lesson my-song.lesson --bars 9-12
 fourlimb slow "my song.mp3" --lesson my-song.lesson --bars 9-12 --tempo 80 --level steady -o "bars 9-12.mp3"
 """
+DESK_EXAMPLES = """\b
+fourlimb desk
+fourlimb desk night-ferry.lesson
+fourlimb desk my-song.lesson --song "my song.mp3"
+"""
 MARK_EXAMPLES = """\b
 fourlimb mark "take 1.wav" --lesson night-ferry.lesson
 fourlimb mark "take 1.wav" --lesson night-ferry.lesson --level bones --bars 5-12
@@ -328,6 +333,23 @@ def slow(
             progress=progress,
         )  # fmt: skip
     put(said)
+
+
+@main.command(epilog=DESK_EXAMPLES)
+@click.argument("lesson", required=False, type=click.Path(path_type=Path))
+@click.option("--song", type=click.Path(path_type=Path), help="The LESSON's recording, to hear it [found beside it].")
+@click.option("--no-open", is_flag=True, help="Do not open the browser; only print the address.")
+def desk(lesson: Path | None, song: Path | None, no_open: bool) -> None:
+    """The desk: a screen in your browser to listen, correct and decide.
+
+    Without LESSON it shows the lessons in this folder. Only this computer can open it, and only by the address it
+    prints; nothing is sent anywhere. Ctrl-C closes it.
+    """
+    from fourlimb import desk as room
+
+    if song is not None and lesson is None:
+        raise click.UsageError("--song is the recording of one lesson: name the lesson too")
+    room.serve(room.Desk(lesson, song=song, shelf=None if lesson else Path.cwd()), opened=not no_open, say=put)
 
 
 def _summarise(folder: Path) -> None:

@@ -37,18 +37,19 @@ def minutes(seconds: float) -> str:
 
 
 def _song(lesson: Lesson) -> str:
+    return "\n".join([one_line(lesson.song.title), *facts(lesson)])
+
+
+def facts(lesson: Lesson) -> list[str]:
+    """Length, tempo, meters and bars in one line; what the tempo is counted by; a kit that is not the usual."""
     from fourlimb.listen import drums_in_words
 
     whole = whole_bars(lesson)
     meters = list(dict.fromkeys(bar.meter for bar in whole))
-    facts = [minutes(lesson.song.duration_s), _tempo(lesson), " and ".join(meters), counted(len(whole), "bar")]
+    first = [minutes(lesson.song.duration_s), _tempo(lesson), " and ".join(meters), counted(len(whole), "bar")]
     kit, drums = kit_in_words(lesson.kit), drums_in_words(lesson.grid, lesson.hits)
-    return (
-        f"{one_line(lesson.song.title)}\n"
-        + ", ".join(fact for fact in facts if fact)
-        + (f"\nCounted with {drums}" if drums else "")
-        + (f"\nKit: {kit}" if kit else "")
-    )
+    counted_with = [f"Counted with {drums}"] if drums else []
+    return [", ".join(fact for fact in first if fact), *counted_with, *([f"Kit: {kit}"] if kit else [])]
 
 
 def whole_bars(lesson: Lesson) -> tuple[Bar, ...]:

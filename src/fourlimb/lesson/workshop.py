@@ -110,6 +110,7 @@ def rebuild(
     level: Level | None = None,
     key: str | None = None,
     kit_words: str = "",
+    since: str | None = None,
     progress: Progress = silent,
     disk: Disk | None = None,
     **choices: Any,
@@ -118,9 +119,9 @@ def rebuild(
 
     `kit_words` changes kit and player, `key` is the name of a school's key,
     `choices` are fields of `Printing`; both are kept in the lesson, and since
-    they concern all levels, all are then written.
+    they concern all levels, all are then written. `since`: as for `correct`.
     """
-    since = state_of(folder)
+    since = state_of(folder) if since is None else since
     found = read_lesson(folder)
     before = printed_as(found, key=key, **choices)
     before = msgspec.structs.replace(before, kit=kit_said(before.kit, kit_words))
@@ -174,6 +175,7 @@ def correct(
     *,
     undo: int | None = None,
     redo: int | None = None,
+    since: str | None = None,
     progress: Progress = silent,
     disk: Disk | None = None,
     memory: "Memory | None" = None,
@@ -181,9 +183,11 @@ def correct(
     """Add a correction (or take one back, `undo=0` the last one; or `redo` one) and rebuild; says what happened.
 
     A program that corrects bar after bar passes the same `memory` every time: only what changed is arranged.
+    `since`: `folder.state_of` the lesson that the teacher has seen, where that was earlier; LessonError when it is
+    another one by now.
     Raises CorrectionError, one line, when the text is not understood or does not fit; nothing is then changed.
     """
-    since = state_of(folder)
+    since = state_of(folder) if since is None else since
     before = read_lesson(folder)
     heard = read_heard(folder)
     if text is not None:

@@ -1,0 +1,10 @@
+"""The desk: a local web screen where the teacher listens, corrects and decides.
+
+In: a lesson's folder (or a folder of lessons), the recording if it is at hand, and the teacher's word. Out: the same
+changes that the command line makes, through the same functions. Listens on this computer only.
+"""
+
+from .desk import Desk
+from .server import serve
+
+__all__ = ["Desk", "serve"]

@@ -1,0 +1,154 @@
+"""What can be heard at the desk: bars of the recording, and the same bars of a chart, at any tempo.
+
+Both begin `LEAD_S` before their first bar and keep the recording's own time, so that one may follow the other or both
+sound at once. The recording is read, never changed, and sent to nobody but the desk's own window.
+"""
+
+import threading
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from fourlimb.lesson.source import kind_of
+from fourlimb.model import Audio, Grid, InputError, Lesson, Listening, Progress, Sheet, silent
+
+LEAD_S: Final = 0.10
+"""Before the first bar, seconds of what is heard (as `sound.render` has it)."""
+RING_S: Final = 0.25
+"""After the last bar of the recording, song seconds."""
+MOST_S: Final = 180.0
+"""Longest that is heard at once (ours: who listens longer is not checking bars)."""
+SONG_ENDINGS: Final = frozenset(
+    {
+        ".wav",
+        ".flac",
+        ".mp3",
+        ".ogg",
+        ".opus",
+        ".oga",
+        ".m4a",
+        ".aac",
+        ".aif",
+        ".aiff",
+        ".mp4",
+        ".mov",
+        ".mkv",
+        ".webm",
+    }
+)
+MOST_BYTES: Final = 1 << 30
+"""A larger file is not taken for the recording without being named (ours)."""
+
+
+@dataclass(frozen=True)
+class Heard:
+    """Bytes of a WAV, and when each bar begins in it: (number, seconds); then the end of the last."""
+
+    wav: bytes
+    bars: tuple[tuple[int, float], ...]
+    end_s: float
+
+
+def must_be_recording(song: Path, lesson: Lesson) -> None:
+    """Raises InputError unless the file is the recording that the lesson was made from."""
+    if lesson.song.kind != "audio":
+        raise InputError("this lesson was made from notes, not from a recording: leave out --song")
+    if kind_of(song)[1] != lesson.song.sha256:
+        raise InputError(f"{song} is not the recording that this lesson was made from: name that file")
+
+
+def recording_near(folder: Path, lesson: Lesson) -> Path | None:
+    """The lesson's recording where it lies beside the lesson's folder; None where it does not."""
+    if lesson.song.kind != "audio":
+        return None
+    try:
+        beside = sorted(path for path in folder.resolve().parent.iterdir() if path.suffix.lower() in SONG_ENDINGS)
+    except OSError:
+        return None
+    for path in beside:
+        try:
+            if path.is_file() and path.stat().st_size <= MOST_BYTES and kind_of(path)[1] == lesson.song.sha256:
+                return path
+        except (InputError, OSError):
+            continue
+    return None
+
+
+class Recorded:
+    """A recording, decoded at the first wish and then held."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._lock = threading.Lock()
+        self._audio: Audio | None = None
+        self._gain = 1.0
+
+    def audio(self, progress: Progress = silent) -> tuple[Audio, float]:
+        """The sound, and what brings it to the loudness of our charts. Raises InputError when it cannot be read."""
+        from fourlimb import listen, sound
+        from fourlimb.sound.loudness import SILENCE_LUFS, TARGET_LUFS
+
+        with self._lock:
+            if self._audio is None:
+                audio = listen.read_audio(self.path, progress)
+                measured = sound.loudness(audio)
+                self._gain = 1.0 if measured == SILENCE_LUFS else float(10 ** ((TARGET_LUFS - measured) / 20))
+                self._audio = audio
+            return self._audio, self._gain
+
+
+def of_recording(recorded: Recorded, heard: Listening, grid: Grid, first: int, last: int, speed: float) -> Heard:
+    """Bars of the recording at a share of its tempo, attacks sharp. Raises InputError when that cannot be."""
+    from fourlimb import sound
+    from fourlimb.sound.loudness import faded, limit
+
+    _must_be_short(grid, first, last, speed)
+    audio, gain = recorded.audio()
+    from_s, to_s = grid.at(first).start_s - LEAD_S * speed, grid.end(last) + RING_S
+    piece = _cut(audio, from_s, to_s)
+    attacks = [at - from_s for at in _attacks(heard) if from_s <= at <= to_s]
+    slower = sound.slow(piece, speed, attacks)
+    loud = faded(limit(Audio(slower.samples * np.float32(gain), audio.rate)), in_s=0.02)
+    return Heard(sound.encode(loud, "wav"), *_starts(grid, first, last, speed))
+
+
+def of_chart(sheet: Sheet, first: int, last: int, speed: float) -> Heard:
+    """The same bars of a chart, as our kit plays them. Raises InputError when that cannot be."""
+    from fourlimb import sound
+
+    _must_be_short(sheet.grid, first, last, speed)
+    track = sound.render(sheet, sound.Mix(speed=speed, click_db=None, count_in=False, from_bar=first, to_bar=last))
+    return Heard(sound.encode(track.audio, "wav"), track.bars, track.end_s)
+
+
+def _must_be_short(grid: Grid, first: int, last: int, speed: float) -> None:
+    if not (grid.has(first) and grid.has(last) and first <= last):
+        raise InputError(
+            f"bars {first}-{last} are not in the song: it has bars {grid.numbers[0]} to {grid.numbers[-1]}"
+        )
+    if (grid.end(last) - grid.at(first).start_s) / speed > MOST_S:
+        raise InputError(f"that is longer than {MOST_S / 60:.0f} minutes: choose fewer bars")
+
+
+def _starts(grid: Grid, first: int, last: int, speed: float) -> tuple[tuple[tuple[int, float], ...], float]:
+    zero = grid.at(first).start_s
+    bars = tuple(
+        (bar.bar, round(LEAD_S + (bar.start_s - zero) / speed, 4)) for bar in grid.bars if first <= bar.bar <= last
+    )
+    return bars, round(LEAD_S + (grid.end(last) - zero) / speed, 4)
+
+
+def _cut(audio: Audio, from_s: float, to_s: float) -> Audio:
+    """A piece of sound; what lies before the recording's beginning or after its end is silence."""
+    start, stop = round(from_s * audio.rate), round(to_s * audio.rate)
+    inside = audio.samples[max(start, 0) : max(stop, 0), :2]
+    before = min(max(-start, 0), stop - start)
+    after = max(stop - start - before - len(inside), 0)
+    return Audio(np.pad(inside, ((before, after), (0, 0))), audio.rate)
+
+
+def _attacks(heard: Listening) -> list[float]:
+    """Everything that was or may have been struck (see `sound.slow`)."""
+    return [*(hit.time_s for hit in heard.hits), *(stroke.time_s for stroke in heard.possible)]

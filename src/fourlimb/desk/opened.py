@@ -1,0 +1,123 @@
+"""One lesson lying open on the desk: what it is now, and changes to it, one after the other.
+
+The folder is the truth. The desk remembers the states (`folder.state_of`) that it has shown and in which a bar's
+number means the same as now; a change is made only to a lesson that the teacher has seen so. What the command line
+does meanwhile is never written over: the change is refused, its words are kept, and the lesson is shown anew.
+"""
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Final
+
+from fourlimb import lesson as room
+from fourlimb.lesson import corrections
+from fourlimb.lesson.folder import state_of
+from fourlimb.model import CorrectionError, Grid, Lesson, LessonError, Progress
+
+from .work import Work
+
+CHANGED: Final = (
+    "the lesson is not as it was when this was said: it was changed outside the desk, or its bars are counted "
+    "otherwise now; look at it again, then say it again"
+)
+
+Do = Callable[[str, Progress], str]
+"""A change of the lesson as it is in a state; says what was done."""
+
+
+class ChangedError(LessonError):
+    """The lesson is not the one that the teacher has seen."""
+
+
+class Opened:
+    """A lesson's folder at the desk. Its methods may be called from any thread."""
+
+    def __init__(self, folder: Path, work: Work) -> None:
+        from fourlimb.arrange import Memory
+
+        self.folder = folder
+        self._work = work
+        self._memory = Memory()
+        self._lock = threading.Lock()
+        self._state = ""
+        self._lesson: Lesson | None = None
+        self._fits: set[str] = set()
+
+    def state(self) -> str:
+        """A word that changes with the lesson."""
+        return state_of(self.folder)
+
+    def now(self) -> tuple[str, Lesson]:
+        """The lesson and its state. Raises LessonError when it cannot be read."""
+        with self._lock:
+            state = self.state()
+            if self._lesson is None or state != self._state:
+                found = room.read_lesson(self.folder)
+                state = self.state()
+                self._state, self._lesson = state, found
+            if state not in self._fits:  # made by nobody here
+                self._fits = {state}
+            return state, self._lesson
+
+    def read_words(self, words: str) -> None:
+        """Raises CorrectionError, one line, when a correction is not understood as the lesson is now."""
+        corrections.read(words, self.now()[1].grid)
+
+    def correct(self, since: str, words: str) -> int:
+        """Asks for a correction of the lesson as it was seen in the state `since`; returns the job's number.
+
+        Raises CorrectionError when it is not understood, ChangedError when the lesson is another by now.
+        """
+        self._must_fit(since)
+        self.read_words(words)
+        return self._ask(since, "correct", " ".join(words.split()), self._correction(text=words))
+
+    def switch(self, since: str, n: int, *, undo: bool) -> int:
+        """Asks for correction `n` to be taken back, or to be applied again. Raises as `correct`."""
+        self._must_fit(since)
+        found = next((item for item in self.now()[1].corrections if item.n == n), None)
+        if found is None or (found.state == "undone") == undo:
+            raise CorrectionError(f"there is no correction {n} to be {'taken back' if undo else 'applied again'}")
+        kind = "undo" if undo else "redo"
+        return self._ask(since, kind, found.what, self._correction(**{kind: n}))
+
+    def print_as(self, since: str, choices: dict[str, Any]) -> int:
+        """Asks for other choices of print, key or kit (see `lesson.rebuild`). Raises as `correct`."""
+
+        def do(seen: str, progress: Progress) -> str:
+            room.rebuild(self.folder, since=seen, progress=progress, **choices)
+            return "it is printed so from now on"
+
+        self._must_fit(since)
+        return self._ask(since, "print", "print it another way", do)
+
+    def _correction(self, **wish: Any) -> Do:
+        def do(seen: str, progress: Progress) -> str:
+            return room.correct(self.folder, **wish, since=seen, progress=progress, memory=self._memory)
+
+        return do
+
+    def _ask(self, since: str, kind: str, words: str, do: Do) -> int:
+        return self._work.ask(kind, words, lambda progress: self._change(since, do, progress))
+
+    def _change(self, since: str, do: Do, progress: Progress) -> str:
+        """Makes a change to the lesson that the teacher has seen, and to no other."""
+        seen, before = self.now()
+        self._must_fit(since)
+        said = do(seen, progress)
+        after = room.read_lesson(self.folder)
+        with self._lock:
+            kept = self._fits if bars_of(before.grid) == bars_of(after.grid) else set()
+            self._fits = {*kept, self.state()}
+        return said
+
+    def _must_fit(self, since: str) -> None:
+        self.now()
+        if since not in self._fits:
+            raise ChangedError(CHANGED)
+
+
+def bars_of(grid: Grid) -> list[tuple[int, str, float]]:
+    """What bars' numbers mean: meter, and where each begins."""
+    return [(bar.bar, bar.meter, bar.start_s) for bar in grid.bars]

@@ -1,0 +1,287 @@
+"""What can be asked of the desk, and what is answered. Who may ask is settled before (`guard`).
+
+Every answer is a `Reply`. What cannot be done is one line with its status: 400 not understood, 404 not there, 409 the
+lesson is not the one that was seen, 422 cannot be.
+"""
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final, get_args
+
+from fourlimb import lesson as room
+from fourlimb.lesson.why import why
+from fourlimb.model import CorrectionError, FourlimbError, InputError, Level
+from fourlimb.model.printing import PaperName, PassageName, VoiceName
+
+from . import hearing, view
+from .desk import Desk
+from .front import front_file
+from .guard import PRACTICE_PAGE
+from .opened import ChangedError, Opened
+from .products import MIME, SHOWN, product
+from .shelf import shelf_view
+
+NEWS_S: Final = 10.0
+"""How long a question for news is held open (ours: well under what browsers wait)."""
+
+Query = Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Reply:
+    """Status, type, bytes, and headers beside those that every answer has."""
+
+    body: bytes
+    kind: str = "application/json"
+    status: int = 200
+    more: Mapping[str, str] = field(default_factory=dict)
+
+
+def told(value: Any, status: int = 200) -> Reply:
+    """Data as JSON."""
+    return Reply(json.dumps(value, ensure_ascii=False).encode(), status=status)
+
+
+def sorry(status: int, say: str) -> Reply:
+    """One line that says what, where and what to do."""
+    return told({"error": " ".join(say.split())}, status)
+
+
+def answer(desk: Desk, method: str, path: str, query: Query, body: Any) -> Reply:
+    """The answer to one request."""
+    table = GET if method == "GET" else POST
+    try:
+        if path in table:
+            return table[path](desk, query if method == "GET" else body)
+        if method == "GET" and path.startswith("/front/"):
+            return _front(path.removeprefix("/front/"))
+        if method == "GET" and path.startswith("/made/"):
+            return _made(desk, path.removeprefix("/made/"))
+    except ChangedError as error:
+        return sorry(409, str(error))
+    except CorrectionError as error:
+        return sorry(400, str(error))
+    except FourlimbError as error:
+        return sorry(422, str(error))
+    return sorry(404, "the desk has nothing of this name")
+
+
+def _page(desk: Desk, _: Query) -> Reply:
+    return _front("desk.html" if desk.opened else "shelf.html")
+
+
+def _front(name: str) -> Reply:
+    found = front_file(name)
+    return sorry(404, "the desk has nothing of this name") if found is None else Reply(*found)
+
+
+def _made(desk: Desk, name: str) -> Reply:
+    path = product(_opened(desk).folder, name)
+    if path is None:
+        return sorry(404, "the lesson has no product of this name")
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        return sorry(422, f"{name} cannot be read ({error.strerror})")
+    how = "inline" if path.suffix in SHOWN else "attachment"
+    more = {"Content-Disposition": f'{how}; filename="{path.name.encode("ascii", "replace").decode()}"'}
+    own = PRACTICE_PAGE if path.suffix == ".html" else ""
+    return Reply(data, MIME[path.suffix], more=more | {"Content-Security-Policy": own})
+
+
+def _opened(desk: Desk) -> Opened:
+    if desk.opened is None:
+        raise InputError("no lesson lies open: choose one on the shelf")
+    return desk.opened
+
+
+def _lesson(desk: Desk, _: Query) -> Reply:
+    opened = _opened(desk)
+    state, lesson = opened.now()
+    shown = view.lesson_view(opened.folder, lesson, state)
+    return told(
+        shown | {"recording": desk.recording_says(), "shelf": desk.shelf is not None, "cautions": _cautions()}
+    )
+
+
+def _cautions() -> dict[str, str]:
+    """The sentences that stand where sound is played and where files are handed out."""
+    from fourlimb.teach.cautions import caution, cautions
+
+    return {
+        "volume": f"{caution('hearing')} {caution('dose')}",
+        "export": " ".join(cautions("export")),
+        "lesson": " ".join(cautions("lesson")),
+    }
+
+
+def _chart(desk: Desk, query: Query) -> Reply:
+    opened = _opened(desk)
+    state, lesson = opened.now()
+    return told(view.chart_view(lesson, room.sheets(lesson)[_level(query)], state))
+
+
+def _bar(desk: Desk, query: Query) -> Reply:
+    _, lesson = _opened(desk).now()
+    bar = _whole(query, "bar")
+    if not lesson.grid.has(bar):
+        raise InputError(f"there is no bar {bar}")
+    return told(view.bar_view(lesson, _level(query), bar))
+
+
+def _why(desk: Desk, query: Query) -> Reply:
+    return told({"say": why(_opened(desk).now()[1], query.get("place", ""))})
+
+
+def _read(desk: Desk, query: Query) -> Reply:
+    """Whether words would be understood; nothing is changed."""
+    try:
+        _opened(desk).read_words(query.get("words", ""))
+    except CorrectionError as error:
+        return told({"understood": False, "say": str(error)})
+    return told({"understood": True, "say": ""})
+
+
+def _sound(desk: Desk, query: Query) -> Reply:
+    opened = _opened(desk)
+    _, lesson = opened.now()
+    first, last = _whole(query, "from"), _whole(query, "to")
+    speed = _whole(query, "speed") / 100
+    if query.get("what") == "recording":
+        if desk.recorded is None:
+            raise InputError(desk.recording_says()["say"])
+        heard = room.read_heard(opened.folder)
+        found = hearing.of_recording(desk.recorded, heard, lesson.grid, first, last, speed)
+    else:
+        found = hearing.of_chart(room.sheets(lesson)[_level(query)], first, last, speed)
+    places = json.dumps({"bars": found.bars, "end": found.end_s, "lead": hearing.LEAD_S})
+    return Reply(found.wav, "audio/wav", more={"Fourlimb-Places": places})
+
+
+def _news(desk: Desk, query: Query) -> Reply:
+    state = desk.opened.state if desk.opened else lambda: ""
+    return told(desk.work.news(_whole(query, "seen"), NEWS_S, state, query.get("state", "")))
+
+
+def _shelf(desk: Desk, _: Query) -> Reply:
+    if desk.shelf is None:
+        raise InputError("the desk was opened with one lesson: start it without a lesson to see the shelf")
+    return told(shelf_view(desk.shelf) | {"care": _cautions()["lesson"]})
+
+
+def _correct(desk: Desk, body: Any) -> Reply:
+    return _asked(_opened(desk).correct(_text(body, "since"), _text(body, "words")))
+
+
+def _undo(desk: Desk, body: Any) -> Reply:
+    return _asked(_opened(desk).switch(_text(body, "since"), _number(body, "n"), undo=True))
+
+
+def _redo(desk: Desk, body: Any) -> Reply:
+    return _asked(_opened(desk).switch(_text(body, "since"), _number(body, "n"), undo=False))
+
+
+def _put_away(desk: Desk, body: Any) -> Reply:
+    return told({"away": desk.work.put_away(_number(body, "n"))})
+
+
+def _open(desk: Desk, body: Any) -> Reply:
+    desk.open_from_shelf(_text(body, "name"))
+    return told({"open": True})
+
+
+def _shut(desk: Desk, _: Any) -> Reply:
+    desk.back_to_shelf()
+    return told({"open": False})
+
+
+def _make(desk: Desk, body: Any) -> Reply:
+    return _asked(desk.make_from_shelf(_text(body, "name")))
+
+
+def _asked(job: int) -> Reply:
+    return told({"job": job}, 202)
+
+
+CHOICES: Final[dict[str, Callable[[Any], bool]]] = {
+    "paper": lambda v: v in get_args(PaperName),
+    "landscape": lambda v: isinstance(v, bool),
+    "size": lambda v: v in (100, 150, 200) and not isinstance(v, bool),
+    "bars": lambda v: isinstance(v, int) and not isinstance(v, bool) and 0 <= v <= 8,
+    "voices": lambda v: v in get_args(VoiceName),
+    "count": lambda v: isinstance(v, bool),
+    "hands": lambda v: isinstance(v, bool),
+    "cues": lambda v: isinstance(v, bool),
+    "legend": lambda v: isinstance(v, bool),
+    "doubts": lambda v: isinstance(v, bool),
+    "difficulty": lambda v: isinstance(v, bool),
+    "repeat_signs": lambda v: isinstance(v, bool),
+    "passages": lambda v: v in get_args(PassageName),
+    "counting": lambda v: isinstance(v, str) and len(v) <= 20,
+    "week": lambda v: isinstance(v, int) and not isinstance(v, bool) and 1 <= v <= 500,
+    "rights": lambda v: isinstance(v, list) and len(v) <= 10 and all(isinstance(x, str) and len(x) <= 300 for x in v),
+    "key": lambda v: isinstance(v, str) and len(v) <= 40 and not v.lower().endswith(".toml"),
+    "kit_words": lambda v: isinstance(v, str) and len(v) <= 400,
+}
+"""Choices of print, key and kit, and which values each may have. A key from a file is the command line's: the desk
+reads no file that a request names."""
+
+
+def _print(desk: Desk, body: Any) -> Reply:
+    given = body.get("choices")
+    if not isinstance(given, dict) or not given:
+        raise CorrectionError("nothing is chosen: choose how the lesson is to be printed")
+    for name, value in given.items():
+        if name not in CHOICES or not CHOICES[name](value):
+            raise CorrectionError(f'"{str(name)[:40]}" cannot be chosen so: choose one of those shown')
+    choices = {name: tuple(value) if name == "rights" else value for name, value in given.items()}
+    return _asked(_opened(desk).print_as(_text(body, "since"), choices))
+
+
+def _text(body: Any, name: str) -> str:
+    value = body.get(name)
+    if not isinstance(value, str):
+        raise CorrectionError(f'the request does not say "{name}"')
+    return value
+
+
+def _number(body: Any, name: str) -> int:
+    value = body.get(name)
+    if not isinstance(value, int) or isinstance(value, bool):
+        raise CorrectionError(f'the request does not say "{name}" as a number')
+    return value
+
+
+def _whole(query: Query, name: str) -> int:
+    value = query.get(name, "")
+    if not (value.isascii() and value.isdigit() and len(value) < 10):
+        raise CorrectionError(f'the request does not say "{name}" as a whole number')
+    return int(value)
+
+
+def _level(query: Query) -> Level:
+    return room.level_named(query.get("level") or "full") or "full"
+
+
+GET: Final[dict[str, Callable[[Desk, Any], Reply]]] = {
+    "/": _page,
+    "/api/lesson": _lesson,
+    "/api/chart": _chart,
+    "/api/bar": _bar,
+    "/api/why": _why,
+    "/api/read": _read,
+    "/api/sound": _sound,
+    "/api/news": _news,
+    "/api/shelf": _shelf,
+}
+POST: Final[dict[str, Callable[[Desk, Any], Reply]]] = {
+    "/api/correct": _correct,
+    "/api/undo": _undo,
+    "/api/redo": _redo,
+    "/api/print": _print,
+    "/api/put-away": _put_away,
+    "/api/open": _open,
+    "/api/shut": _shut,
+    "/api/make": _make,
+}

@@ -1,0 +1,238 @@
+"""What is said at the desk is what is said at the command line; and nobody's word is lost."""
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from asking import Asker, served
+from click.testing import CliRunner
+
+from fourlimb import lesson as room
+from fourlimb.cli import main
+from fourlimb.desk import Desk
+from fourlimb.desk.opened import CHANGED, ChangedError, Opened
+from fourlimb.desk.work import Work
+from fourlimb.lesson import workshop
+from fourlimb.lesson.folder import state_of
+from fourlimb.model import CorrectionError, LessonError
+
+
+def typed(folder: Path, *arguments: str) -> None:
+    done = CliRunner().invoke(main, ["correct", str(folder), *arguments, "-q"])
+    assert done.exit_code == 0, done.output
+
+
+def test_a_correction_at_the_desk_gives_the_lesson_of_the_command_line_byte_for_byte(
+    folder: Path, asker: Asker, tmp_path: Path
+) -> None:
+    other = Path(shutil.copytree(folder, tmp_path / "typed.lesson"))
+    said = ["bar 3: kick 1 2& 3", "bones bars 5-6: as full"]
+    for words in said:
+        assert asker.post("/api/correct", since=asker.state, words=words)[0] == 202
+        asker.until_done()
+        typed(other, words)
+    assert asker.post("/api/undo", since=asker.state, n=1)[0] == 202
+    answers = asker.until_done()
+    typed(other, "--undo", "1")
+    for name in ("lesson.json", "cues.md", "sound/full.mp3", "charts/full.pdf", "page/index.html"):
+        assert (folder / name).read_bytes() == (other / name).read_bytes(), name
+    assert answers[-1]["said"] == "correction 1 undone: bar 3: kick 1 2& 3"
+
+
+@pytest.mark.usefixtures("quick")
+def test_printing_choices_at_the_desk_are_those_of_the_command_line(
+    folder: Path, asker: Asker, tmp_path: Path
+) -> None:
+    other = Path(shutil.copytree(folder, tmp_path / "typed.lesson"))
+    choices = {
+        "paper": "letter",
+        "size": 150,
+        "count": True,
+        "rights": ["Words: a writer"],
+        "kit_words": "double pedal",
+    }
+    assert asker.post("/api/print", since=asker.state, choices=choices)[0] == 202
+    assert asker.until_done()[-1]["done"]
+    asked = ["--paper", "letter", "--large", "150", "--count", "--rights", "Words: a writer", "--kit", "double pedal"]
+    assert CliRunner().invoke(main, ["chart", str(other), *asked, "-q"]).exit_code == 0
+    assert (folder / "lesson.json").read_bytes() == (other / "lesson.json").read_bytes()
+
+
+@pytest.mark.parametrize(
+    "choices", [{}, {"paper": "a3"}, {"size": True}, {"bars": 99}, {"key": "/etc/own.toml"}, {"disk": 1}, [], None]
+)
+def test_choices_that_cannot_be_are_refused_before_anything_is_done(reader: Asker, choices: object) -> None:
+    status, said = reader.post("/api/print", since=reader.state, choices=choices)
+    assert status == 400
+    assert "choose" in said["error"]
+
+
+def test_words_are_read_before_they_are_said(reader: Asker) -> None:
+    assert reader.get("/api/read?words=bar%201:%20kick%201")["understood"]
+    wrong = reader.get("/api/read?words=bar%201:%20kik%201")
+    assert not wrong["understood"]
+    assert "did you mean" in wrong["say"]
+    status, said = reader.post("/api/correct", since=reader.state, words="bar 1: kik 1")
+    assert (status, "did you mean" in said["error"]) == (400, True)
+    assert reader.news()["answers"] == []
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_change_made_meanwhile_at_the_command_line_is_never_written_over(folder: Path, asker: Asker) -> None:
+    seen = asker.state
+    typed(folder, "bar 2: no kick")
+    status, said = asker.post("/api/correct", since=seen, words="bar 3: no kick")
+    assert (status, said["error"]) == (409, CHANGED)
+    assert asker.post("/api/correct", since=asker.state, words="bar 3: no kick")[0] == 202
+    asker.until_done()
+    assert [item.what for item in room.read_lesson(folder).corrections] == ["bar 2: no kick", "bar 3: no kick"]
+
+
+def test_a_change_made_while_the_desk_rebuilds_is_never_written_over(
+    folder: Path, asker: Asker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def meanwhile(*_: object, **__: object) -> dict[str, bytes]:
+        monkeypatch.setattr(workshop, "outputs", lambda *_, **__: {})
+        typed(folder, "bar 2: no kick")
+        return {}
+
+    monkeypatch.setattr(workshop, "outputs", meanwhile)
+    asker.post("/api/correct", since=asker.state, words="bar 3: no kick")
+    answer = asker.until_done()[-1]
+    assert not answer["done"]
+    assert answer["words"] == "bar 3: no kick"
+    assert "changed this lesson meanwhile" in answer["said"]
+    assert [item.what for item in room.read_lesson(folder).corrections] == ["bar 2: no kick"]
+
+
+@pytest.mark.usefixtures("quick")
+def test_what_waits_is_done_in_order_unless_the_bars_are_counted_otherwise_by_then(
+    folder: Path, asker: Asker
+) -> None:
+    seen = asker.state
+    for words in ("bar 3: no kick", "bar 4: no kick", "tempo /2", "bar 5: no kick"):
+        assert asker.post("/api/correct", since=seen, words=words)[0] == 202
+    done = [(answer["words"], answer["done"]) for answer in asker.until_done(120)]
+    assert done == [("bar 3: no kick", True), ("bar 4: no kick", True), ("tempo /2", True), ("bar 5: no kick", False)]
+    assert len(room.read_lesson(folder).corrections) == 3
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_rebuild_that_fails_keeps_the_words_with_the_reason(
+    folder: Path, asker: Asker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise LessonError(f"{folder}: the disk is full: free some space and run this again; nothing was changed")
+
+    before = state_of(folder)
+    monkeypatch.setattr(workshop, "write", full)
+    asker.post("/api/correct", since=asker.state, words="bar 3: no kick")
+    answer = asker.until_done()[-1]
+    assert (answer["words"], answer["done"]) == ("bar 3: no kick", False)
+    assert "the disk is full" in answer["said"]
+    assert state_of(folder) == before
+    assert asker.post("/api/put-away", n=answer["n"]) == (200, {"away": True})
+    assert asker.news()["answers"] == []
+
+
+@pytest.mark.usefixtures("quick")
+@pytest.mark.filterwarnings("error")
+def test_a_defect_of_ours_is_told_and_the_desk_goes_on(
+    folder: Path, asker: Asker, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(workshop, "build", lambda *_, **__: 1 / 0)
+    asker.post("/api/correct", since=asker.state, words="bar 3: no kick")
+    answer = asker.until_done()[-1]
+    assert (answer["words"], answer["done"]) == ("bar 3: no kick", False)
+    assert "ZeroDivisionError" in answer["said"]
+    assert "ZeroDivisionError" in capsys.readouterr().err
+    monkeypatch.undo()
+    monkeypatch.setattr(workshop, "outputs", lambda *_, **__: {})
+    asker.post("/api/correct", since=asker.state, words="bar 3: no kick")
+    assert asker.until_done()[-1]["done"]
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_correction_that_no_longer_fits_is_shown_with_its_reason(folder: Path, asker: Asker) -> None:
+    typed(folder, "tempo /2")
+    typed(folder, "--undo", "1")
+    typed(folder, "bar 12: no kick")
+    assert asker.post("/api/redo", since=asker.state, n=1)[0] == 202
+    said = asker.until_done()[-1]["said"]
+    first, second = asker.get("/api/lesson")["corrections"]
+    assert (first["state"], second["state"], second["what"]) == ("applied", "unfit", "bar 12: no kick")
+    assert second["why"]
+    assert f"correction 2 no longer fits: {second['why']}" in said
+
+
+def test_only_what_can_be_taken_back_is_asked_for(folder: Path) -> None:
+    opened = Opened(folder, Work())
+    with pytest.raises(CorrectionError, match="no correction 1 to be taken back"):
+        opened.switch(opened.state(), 1, undo=True)
+    with pytest.raises(ChangedError):
+        opened.correct("another state", "bar 1: kick 1")
+
+
+@pytest.mark.usefixtures("quick")
+def test_the_screen_is_told_when_the_lesson_changes_outside(folder: Path, asker: Asker) -> None:
+    seen = asker.state
+    news = asker.get(f"/api/news?seen=0&state={seen}x")
+    assert news["state"] == seen
+    typed(folder, "title Another")
+    assert asker.get(f"/api/news?seen={news['seen']}&state={seen}")["state"] != seen
+    assert asker.get("/api/lesson")["title"] == "Another"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal")
+def test_a_desk_that_is_killed_in_the_middle_of_a_change_leaves_a_lesson_that_opens(folder: Path) -> None:
+    script = (
+        "import sys, time\nfrom pathlib import Path\nfrom fourlimb.desk import Desk\n"
+        "desk = Desk(Path(sys.argv[1]))\nopened = desk.opened\n"
+        "opened.correct(opened.state(), 'bar 3: no kick')\n"
+        "while desk.work.news(0, 0, opened.state, '')['doing'] is None: time.sleep(0.01)\n"
+        "print('at work', flush=True)\ntime.sleep(60)\n"
+    )
+    child = subprocess.Popen([sys.executable, "-c", script, str(folder)], stdout=subprocess.PIPE, text=True)
+    assert child.stdout is not None
+    assert child.stdout.readline() == "at work\n"
+    time.sleep(0.4)
+    child.send_signal(signal.SIGKILL)
+    child.wait()
+    child.stdout.close()
+    before = room.read_lesson(folder).corrections
+    assert len(before) in (0, 1)
+    with served(Desk(folder)) as server:
+        asker = Asker(server)
+        asker.post("/api/correct", since=asker.state, words="bar 4: no kick")
+        assert asker.until_done()[-1]["done"]
+    assert [item.what for item in room.read_lesson(folder).corrections][-1] == "bar 4: no kick"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal")
+def test_ctrl_c_closes_the_desk_and_says_so(folder: Path) -> None:
+    command = [sys.executable, "-m", "fourlimb", "desk", str(folder), "--no-open"]
+    child = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    assert child.stdout is not None
+    first = child.stdout.readline()
+    assert first.startswith("The desk is open at http://127.0.0.1:")
+    child.send_signal(signal.SIGINT)
+    rest, error = child.stdout.read(), child.communicate(timeout=10)[1]
+    assert (child.returncode, rest.splitlines()[-1], error) == (0, "The desk is closed.", "")
+
+
+def test_news_wait_for_something_new(folder: Path) -> None:
+    work = Work()
+    started = time.monotonic()
+    first = work.news(0, 0.2, lambda: "a", "a")
+    assert 0.15 < time.monotonic() - started < 2
+    assert first == {"seen": 0, "doing": None, "waiting": [], "answers": [], "state": "a"}
+    work.ask("correct", "words", lambda progress: "done")
+    while work.news(work.news(0, 0, lambda: "a", "a")["seen"], 0.05, lambda: "a", "a")["doing"]:
+        pass
+    assert json.dumps(work.news(0, 0, lambda: "a", "a")["answers"]).count('"done": true') == 1

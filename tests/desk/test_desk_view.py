@@ -1,0 +1,192 @@
+"""What the screen is given: the lesson's own words and places."""
+
+import shutil
+from fractions import Fraction as F
+from pathlib import Path
+
+import pytest
+from asking import Asker, served
+
+from fourlimb import demo
+from fourlimb import lesson as room
+from fourlimb.desk import Desk
+from fourlimb.desk.counts import counts, place
+from fourlimb.desk.front import front_file, front_names
+from fourlimb.desk.products import LABELS, MIME, product, products
+from fourlimb.desk.view import minutes_of
+from fourlimb.lesson import corrections
+from fourlimb.lesson.products import names
+from fourlimb.model import InputError
+from fourlimb.model.grid import from_tempi, regular
+
+
+@pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8", "12/8", "5/4", "7/8", "2+2+3/8", "3+2/8", "2/2"])
+def test_every_place_that_is_offered_is_understood_as_it_is_typed(meter: str) -> None:
+    grid = regular([meter] * 3, 100.0)
+    for offered in counts(grid)[f"{meter} 0"].values():
+        assert offered
+        words = " ".join(typed for typed, _, _ in offered)
+        order = corrections.read(f"bar 2: snare {words}", grid)
+        assert len(order.lines[0][1]) == len(offered)  # type: ignore[union-attr]
+
+
+def test_a_pickup_s_places_are_counted_as_the_end_of_a_bar() -> None:
+    grid = from_tempi([("2/4", 100.0), *[("4/4", 100.0)] * 4], first_bar=0)
+    offered = counts(grid)["2/4 2"]["eighths"]
+    assert [typed for typed, _, _ in offered] == ["3", "3&", "4", "4&"]
+    corrections.read("pickup: snare 3 4&", grid)
+
+
+def test_a_place_between_counts_is_told_by_its_note_and_typed_as_it_is_read() -> None:
+    assert place("4/4", F(3, 32), 0) == ("1+3/8", "the 32nd after 1e", False)
+    assert place("4/4", F(1, 4), 0) == ("2", "2", True)
+    assert place("4/4", F(7, 16), 0) == ("2a", "a", False)
+
+
+def test_seconds_of_the_recording_are_told_as_minutes() -> None:
+    assert [minutes_of(s) for s in (0.0, 59.96, 61.04, 754.3)] == ["0:00.0", "1:00.0", "1:01.0", "12:34.3"]
+
+
+def test_the_lesson_is_told_in_the_words_of_the_command_line(reader: Asker, short_folder: Path) -> None:
+    shown = reader.get("/api/lesson")
+    lesson = room.read_lesson(short_folder)
+    assert room.show(lesson).startswith(f"{shown['title']}\n{shown['facts'][0]}")
+    assert [bar["n"] for bar in shown["bars"]] == list(lesson.grid.numbers)
+    assert [check["bar"] for check in shown["checks"]] == [doubt.bar for doubt in lesson.doubts]
+    assert {level["name"] for level in shown["levels"]} == set(lesson.charts)
+    assert [name for name, played in shown["pieces"] if played]
+    assert shown["recording"] == {"there": True, "say": "night_ferry.ogg"}
+
+
+def test_a_note_that_names_a_correction_gives_its_words(folder: Path) -> None:
+    import msgspec
+
+    from fourlimb.desk.view import lesson_view
+
+    lesson = room.read_lesson(folder)
+    note = "it could also be counted at 66 beats a minute; now it is 132; to change it say: tempo /2"
+    shown = lesson_view(folder, msgspec.structs.replace(lesson, notes=(note, "the file ends early")), "")
+    assert shown["notes"] == [
+        {"say": "it could also be counted at 66 beats a minute; now it is 132", "words": "tempo /2"},
+        {"say": "the file ends early", "words": ""},
+    ]
+
+
+@pytest.mark.parametrize("level", ["full", "steady", "bones"])
+def test_the_chart_is_drawn_with_a_place_for_every_bar_and_stroke(
+    reader: Asker, short_folder: Path, level: str
+) -> None:
+    shown = reader.get(f"/api/chart?level={level}")
+    chart = room.read_lesson(short_folder).charts[level]  # type: ignore[index]
+    assert len(shown["boxes"]) == len(shown["words"]) == len(chart.bars)
+    assert "<script" not in shown["svg"]
+    struck = {(stroke.bar, stroke.piece, stroke.position) for stroke in chart.strokes}
+    assert sum(len(places) for bar in shown["places"].values() for places in bar.values()) == len(struck)
+
+
+def test_a_bar_tells_what_was_heard_what_is_written_and_why(reader: Asker, short_folder: Path) -> None:
+    lesson = room.read_lesson(short_folder)
+    for bar in lesson.grid.numbers:
+        shown = reader.get(f"/api/bar?bar={bar}&level=full")
+        told = room.why(lesson, shown["name"])
+        for row in shown["rows"]:
+            assert row["heard"] in told
+            assert f"full: {row['written']}" in told
+            assert all(why in told for why in row["why"])
+    assert reader.ask("GET", "/api/bar?bar=99&level=full")[0] == 422
+    assert reader.ask("GET", "/api/bar?bar=x&level=full")[0] == 400
+    assert reader.ask("GET", "/api/bar?bar=1&level=easy")[0] == 422
+
+
+def test_every_product_that_a_lesson_has_can_be_opened_and_nothing_else(folder: Path) -> None:
+    made = set(names())
+    assert {name for name, _, _ in LABELS} == made
+    assert {Path(name).suffix for name in made} == set(MIME)
+    assert [entry["file"] for entry in products(folder)] == [name for name, _, _ in LABELS]
+    assert product(folder, "lesson.json") is None
+    (folder / "takes").mkdir()
+    (folder / "takes" / "first.marking.html").write_text("<!doctype html>")
+    (folder / "takes" / "first.wav").write_bytes(b"private")
+    assert product(folder, "takes/first.wav") is None
+    assert product(folder, "takes/first.marking.html") == folder / "takes" / "first.marking.html"
+    assert products(folder)[-1]["say"] == "Marking of first"
+
+
+def test_products_are_handed_out_as_what_they_are(reader: Asker, short_folder: Path) -> None:
+    for entry in reader.get("/api/lesson")["products"]:
+        status, headers, body = reader.ask("GET", f"/made/{entry['file']}")
+        assert status == 200
+        assert body == (short_folder / entry["file"]).read_bytes()
+        assert headers["Content-Type"] == MIME[Path(entry["file"]).suffix]
+
+
+def test_the_front_end_is_plain_files_that_ask_for_nothing_from_elsewhere() -> None:
+    assert {"desk.html", "shelf.html", "main.js", "shelf.js", "desk.css", "look.css", "chart.js"} <= front_names()
+    for name in front_names():
+        data, kind = front_file(name) or (b"", "")
+        assert data, name
+        text = data.decode("utf-8").replace("http://www.w3.org/", "")
+        assert "http:" not in text, name
+        assert "https:" not in text, name
+        if name.endswith(".html"):
+            assert "<script>" not in text
+            assert " style=" not in text
+            assert " onclick" not in text
+        assert kind.endswith("charset=utf-8")
+    assert front_file("../desk.py") is None
+
+
+def test_a_recording_beside_the_lesson_is_found_by_what_it_holds_not_by_its_name(folder: Path) -> None:
+    from fourlimb.desk.hearing import must_be_recording, recording_near
+
+    lesson = room.read_lesson(folder)
+    (folder.parent / "a.mp3").write_bytes(b"another song")
+    assert recording_near(folder, lesson) is None
+    import msgspec
+
+    with demo.recording_path() as path:
+        shutil.copy(path, folder.parent / "take me.ogg")
+    from fourlimb.lesson.source import kind_of
+
+    song = msgspec.structs.replace(lesson.song, sha256=kind_of(folder.parent / "take me.ogg")[1], kind="audio")
+    named = msgspec.structs.replace(lesson, song=song)
+    assert recording_near(folder, named) == folder.parent / "take me.ogg"
+    must_be_recording(folder.parent / "take me.ogg", named)
+    with pytest.raises(InputError, match="is not the recording"):
+        must_be_recording(folder.parent / "a.mp3", named)
+
+
+def test_a_desk_without_a_lesson_shows_the_shelf_and_opens_what_lies_there(
+    short_folder: Path, tmp_path: Path
+) -> None:
+    shutil.copytree(short_folder, tmp_path / "night-ferry.lesson")
+    (tmp_path / "not a lesson").mkdir()
+    (tmp_path / "broken.lesson").mkdir()
+    (tmp_path / "broken.lesson" / "lesson.json").write_text("{")
+    (tmp_path / "new song.mp3").write_bytes(b"x")
+    (tmp_path / "night ferry.ogg").write_bytes(b"x")  # its lesson is there
+    with served(Desk(shelf=tmp_path)) as server:
+        asker = Asker(server)
+        assert b"The shelf" in asker.ask("GET", "/")[2]
+        assert asker.ask("GET", "/api/lesson")[0] == 422
+        shown = asker.get("/api/shelf")
+        assert [(one["name"], one["opens"]) for one in shown["lessons"]] == [
+            ("broken.lesson", False), ("night-ferry.lesson", True),
+        ]  # fmt: skip
+        assert [song["name"] for song in shown["songs"]] == ["new song.mp3"]
+        assert asker.post("/api/open", name="../night-ferry.lesson")[0] == 422
+        assert asker.post("/api/open", name="broken.lesson")[0] == 422
+        assert asker.post("/api/open", name="night-ferry.lesson")[0] == 200
+        assert asker.get("/api/lesson")["shelf"] is True
+        assert asker.post("/api/shut")[0] == 200
+        assert asker.post("/api/make", name="../x.mp3")[0] == 422
+        assert asker.post("/api/make", name="new song.mp3")[0] == 202
+        answer = asker.until_done()[-1]
+        assert not answer["done"]
+        assert "new song.mp3" in answer["words"]
+
+
+def test_a_desk_with_one_lesson_has_no_shelf(reader: Asker) -> None:
+    assert reader.ask("GET", "/api/shelf")[0] == 422
+    assert reader.post("/api/shut")[0] == 422
+    assert reader.post("/api/open", name="night-ferry.lesson")[0] == 422
