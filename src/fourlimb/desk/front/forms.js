@@ -3,7 +3,6 @@ import { say } from "./compose.js";
 import { make } from "./dom.js";
 import { Strokes } from "./spots.js";
 
-/** How a stroke may be struck; the first leaves that as it is. */
 const METERS = ["4/4", "3/4", "2/4", "6/8", "12/8", "5/4", "7/8", "9/8"];
 const FEELS = ["half-time", "double-time", "straight", "swing"];
 
@@ -62,6 +61,10 @@ export class Forms {
     this.secondsOf = from;
   }
 
+  openBeats() {
+    this.beatsFold.open = true;
+  }
+
   /** A bar begins at this second of the recording. @param {number} seconds */
   begins(seconds) {
     this.seconds.value = seconds.toFixed(2);
@@ -90,7 +93,7 @@ export class Forms {
     this.beat = choice([]);
     this.seconds = make("input", { type: "number", min: "0", step: "0.01", inputmode: "decimal" });
     this.secondsOf = NaN;
-    return fold("Beats and bars", [
+    this.beatsFold = fold("Beats and bars", [
       make("p", { class: "hint", text: "Put these right first: everything else is counted from them." }),
       line(press("Twice as many beats: tempo x2", () => compose(say.tempo(true))), press("Half as many: tempo /2", () => compose(say.tempo(false)))),
       line(label("meter", meter), press("In these bars", () => compose(say.meter(meter.value, bars()))), press("In the whole song", () => compose(say.meter(meter.value, null)))),
@@ -98,6 +101,7 @@ export class Forms {
       line(label("second", this.seconds), press("A bar begins there", () => compose(say.line(Number(this.seconds.value))))),
       line(label("felt", feel), press("These bars are felt so", () => compose(say.feel(bars(), feel.value)))),
     ]);
+    return this.beatsFold;
   }
 
   names() {

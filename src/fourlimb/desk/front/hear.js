@@ -78,19 +78,22 @@ export class Hearing {
     if (sounded) this.tell.stopped();
   }
 
-  /** What is heard now: of which, which bar, how far through it (0 to 1), and seconds since its first bar. */
-  now() {
+  /**
+   * What is heard now: of which, which bar, how far through it (0 to 1), and seconds since its first bar.
+   * @param {string} [of] only of this, null while it does not sound
+   */
+  now(of) {
     if (!this.context) return null;
-    const latency = this.context.outputLatency || 0;
-    const clock = this.context.currentTime - latency;
-    const part = this.parts.findLast((each) => each.at <= clock) ?? this.parts[0];
-    if (!part) return null;
+    const clock = this.context.currentTime - (this.context.outputLatency || 0);
+    const begun = this.parts.filter((each) => each.at <= clock && (!of || each.what === of));
+    const part = begun[begun.length - 1] ?? (of ? null : this.parts[0]);
+    if (!part || (of && clock > part.at + part.buffer.duration)) return null;
     const time = clock - part.at;
     const { bars, end, lead } = part.places;
     const index = Math.max(bars.findLastIndex(([, start]) => start <= time), 0);
     const [bar, start] = bars[index];
     const stop = bars[index + 1]?.[1] ?? end;
-    return { what: part.what, bar, share: Math.min(Math.max((time - start) / (stop - start), 0), 1), since: time - lead };
+    return { what: part.what, bar, share: Math.min(Math.max((time - start) / (stop - start), 0), 1), since: time - lead, first: bars[0][0] };
   }
 
   /** @param {number} turn */

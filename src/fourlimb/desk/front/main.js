@@ -23,6 +23,10 @@ let lesson = { state: "", bars: [], checks: [], levels: [], sections: [] };
 let drawn = null;
 /** @type {DeskChart | null} */
 let chart = null;
+/** Bars in a row as the chart lies now. */
+let fitted = 0;
+/** How often the lesson was asked for: an answer that was overtaken is left alone. */
+let loads = 0;
 /** Bars by number, so that they are found again in a lesson that has changed; null: none is chosen. */
 const chosen = { level: "full", /** @type {number | null} */ from: null, /** @type {number | null} */ to: null };
 
@@ -47,7 +51,10 @@ Object.assign(window, { desk: { chosen, hearing, work, line, words, get lesson()
 /** Shows the lesson as it is now; keeps level, bars, focus and what is written in the line. */
 async function load() {
   const before = lesson.state;
-  lesson = await ask("/api/lesson");
+  const mine = ++loads;
+  const found = await ask("/api/lesson");
+  if (mine !== loads) return;
+  lesson = found;
   const top = before ? topOf(chosen.from) : null;
   if (before && before !== lesson.state) hearing.forget();
   document.title = `${lesson.title} · the desk`;
@@ -62,6 +69,7 @@ async function load() {
   showProducts(lesson.products);
   showPrinting(byId("print"), lesson.printing, print);
   showRecording();
+  byId("begin-checks").hidden = lesson.checks.length === 0;
   showLevels();
   showRoad();
   const moved = topOf(chosen.from);
@@ -73,23 +81,30 @@ async function load() {
 async function draw() {
   const level = chosen.level;
   const found = await ask("/api/chart", { level });
-  if (level !== chosen.level) return;
+  if (level !== chosen.level || found.state !== lesson.state) return; // another is asked for, or will be by the news
   drawn = found;
-  const root = byId("chart");
-  const focused = root.contains(document.activeElement) && document.activeElement?.classList.contains("bar");
   byId("chart-of").textContent = `, ${level}: ${lesson.levels.find((each) => each.name === level).says}`;
   picture(level, drawn.svg);
   const song = { order: [level], bars: lesson.bars, levels: { [level]: drawn }, road: { sections: lesson.sections } };
-  if (!chart) chart = new DeskChart(song, root, pick);
+  if (!chart) chart = new DeskChart(song, byId("chart"), pick);
   chart.song = song;
   chart.checks = new Map(lesson.checks.map(({ bar, why }, at) => [bar, { rank: at + 1, why }]));
+  lay();
+}
+
+/** The rows of the chart, as many bars in each as fit; focus, choice and what is in sight stay as they were. */
+function lay() {
+  if (!chart) return;
+  const focused = chart.cells.find(({ button }) => button === document.activeElement);
   const before = topOf(chosen.from);
   park();
-  chart.draw(level, inRow());
-  if (chosen.from === null) return;
-  const [first, last] = [lesson.bars[0].n, lesson.bars[lesson.bars.length - 1].n];
-  choose(Math.min(Math.max(chosen.from, first), last), Math.min(Math.max(chosen.to ?? chosen.from, first), last), false);
-  if (focused) chart.goTo(index(chosen.from));
+  fitted = inRow();
+  chart.draw(chosen.level, fitted);
+  if (chosen.from !== null) {
+    const [first, last] = [lesson.bars[0].n, lesson.bars[lesson.bars.length - 1].n];
+    choose(Math.min(Math.max(chosen.from, first), last), Math.min(Math.max(chosen.to ?? chosen.from, first), last), false);
+  }
+  if (focused) chart.goTo(Math.min(focused.bar, lesson.bars.length - 1));
   const after = topOf(chosen.from);
   if (before !== null && after !== null) window.scrollBy({ top: after - before, behavior: "instant" });
 }
@@ -197,10 +212,12 @@ function settle() {
 
 /** The moment that is heard is where a bar begins. */
 function lineHere() {
-  const now = hearing.now();
-  if (now?.what !== "recording") return;
-  const start = hearing.parts.find((part) => part.what === "recording")?.places.bars[0][0] ?? 0;
-  const seconds = lesson.bars[index(start)].start_s + now.since * (Number(byId("speed").value) / 100);
+  const now = hearing.now("recording");
+  if (!now) {
+    announce("The recording is not heard at this moment: press it while it plays.");
+    return;
+  }
+  const seconds = lesson.bars[index(now.first)].start_s + now.since * (Number(byId("speed").value) / 100);
   hearing.stop();
   forms.begins(Math.max(seconds, 0));
 }
@@ -262,6 +279,15 @@ function announce(text) {
   byId("spoken").textContent = text;
 }
 
+/** The first bars, with the form that puts beats and bars right. */
+function beginBars() {
+  const last = lesson.bars.filter((bar) => bar.n >= 1).slice(0, 4).at(-1) ?? lesson.bars[0];
+  choose(Math.min(1, last.n), last.n);
+  reveal(last.n, false);
+  forms.openBeats();
+  byId("slip-title").focus();
+}
+
 /** The first bar to check after the one that is chosen, in the order of the list. */
 function nextCheck() {
   const at = lesson.checks.findIndex(({ bar }) => bar === chosen.from);
@@ -279,6 +305,7 @@ function connect() {
     if (index(from) >= 0 && index(to) >= 0) choose(Math.min(from, to), Math.max(from, to));
   };
   const presses = {
+    "begin-bars": beginBars, "begin-checks": () => { nextCheck(); byId("slip-title").focus(); },
     "hear-recording": () => hear(["recording"]), "hear-chart": () => hear(["chart"]),
     "hear-one": () => hear(["recording", "chart"]), "hear-both": () => hear(["recording", "chart"], true),
     "hear-stop": () => hearing.stop(), "line-here": lineHere, "next-check": nextCheck,
@@ -292,11 +319,6 @@ function connect() {
   byId("volume").addEventListener("input", () => hearing.setVolume(Number(byId("volume").value) / 100));
   byId("speed").addEventListener("change", () => hearing.stop());
   BESIDE.addEventListener("change", place);
-  let fitted = 0;
-  new ResizeObserver(() => {
-    if (!drawn || inRow() === fitted) return;
-    fitted = inRow();
-    draw().catch(refused);
-  }).observe(byId("chart"));
+  new ResizeObserver(() => { if (inRow() !== fitted) lay(); }).observe(byId("chart"));
   byId("slip").addEventListener("keydown", (event) => { if (event.key === "Escape" && chosen.from !== null) chart?.goTo(index(chosen.from)); });
 }

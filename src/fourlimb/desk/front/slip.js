@@ -9,6 +9,7 @@ const LISTED = 4;
 export function showHead(lesson, from, to) {
   const [first, last] = [lesson.bars[from], lesson.bars[to]];
   byId("slip-inside").hidden = false;
+  byId("slip-begin").hidden = true;
   const words = spanWords(first.n, last.n);
   byId("slip-title").textContent = `${words.slice(0, 1).toUpperCase()}${words.slice(1)}`;
   const part = lesson.sections.find((each) => each.from <= first.n && first.n <= each.to);
@@ -52,7 +53,7 @@ function table({ name, level, rows }) {
       make("th", { scope: "col", text: `in ${level}` })])]),
     make("tbody", {}, rows.map((row) => make("tr", {}, [
       make("th", { scope: "row", text: row.place }),
-      make("td", { class: "sure", text: `${row.heard.replaceAll(" % sure", " %")}${row.doubtful ? " (?)" : ""}` }),
+      make("td", { class: "sure", text: `${row.heard.replaceAll(" % sure", " %").replaceAll("written by the teacher", "yours")}${row.doubtful ? " (?)" : ""}` }),
       make("td", {}, [row.written.replace("nothing is written", "nothing"),
         ...row.why.map((why) => make("span", { class: "why", text: why.replace(/ \[[^\]]*\]$/, "") }))])])))]);
 }

@@ -1,0 +1,276 @@
+"""The desk in a real browser: everything can be done by keyboard, said to a screen reader, and seen on a phone."""
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from asking import Asker, served
+from browser import Browser
+from screen import opened, until
+from test_page_for_everyone import CONTRAST, PRESSED
+
+from fourlimb import lesson as room
+from fourlimb.desk import Desk
+from fourlimb.lesson import corrections, workshop
+
+WORDS = "return document.getElementById('words').value"
+STATUS = "return document.getElementById('status').textContent"
+FOCUS = "return document.activeElement.id || document.activeElement.getAttribute('aria-label')"
+
+
+def keys() -> object:
+    from selenium.webdriver.common.keys import Keys
+
+    return Keys
+
+
+def choose(window: Browser, bar: int) -> None:
+    window.run("desk.chart.cells.find((cell) => desk.lesson.bars[cell.bar].n === given[0]).button.click()", bar)
+    until(window, "return document.querySelectorAll('#seen tbody tr').length > 0")
+
+
+def corrections_of(folder: Path) -> list[str]:
+    return [item.what for item in room.read_lesson(folder).corrections]
+
+
+def test_it_opens_without_an_error_and_asks_nobody_else(looked_at: Browser, reader: Asker) -> None:
+    here = f"http://127.0.0.1:{reader.port}/"
+    asked = [url for url in looked_at.requests() if not url.startswith("data:")]
+    assert len(asked) > 5
+    assert [url for url in asked if not url.startswith(here)] == []
+    assert looked_at.log("browser") == []
+    assert looked_at.run("return location.href") == here  # the token is gone from the address
+    assert looked_at.run("return document.cookie") == ""  # and no script can read it
+    assert looked_at.run("return document.title") == "Night Ferry · the desk"
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_bar_is_chosen_spoken_of_and_put_right_by_keyboard_alone(window: Browser, folder: Path) -> None:
+    key = keys()
+    window.run("document.querySelector('.bar[tabindex=\"0\"]').focus()")
+    for _ in range(window.run("return desk.lesson.bars.findIndex((bar) => bar.n === 3)")):
+        window.press(key.ARROW_RIGHT)
+    window.press(key.ENTER)
+    until(window, "return document.getElementById('spoken').textContent === 'bar 3 chosen'")
+    window.press(key.ENTER)
+    assert window.run(FOCUS) == "slip-title"
+    window.run("document.getElementById('is-right').focus()")
+    window.press(key.SPACE)
+    assert window.run(FOCUS) == "words"
+    assert window.run(WORDS) == "bar 3: right"
+    window.run("document.getElementById('words').setSelectionRange(7, 12)")
+    window.press("kick 1")  # what a button wrote can be changed before it is said
+    until(window, "return document.getElementById('understood').textContent.startsWith('Understood')")
+    window.press(key.ENTER)
+    until(window, "return document.getElementById('status').textContent === 'correction 1: bar 3: kick 1'")
+    assert window.run("return document.getElementById('status').getAttribute('role')") == "status"
+    assert window.run(WORDS) == ""
+    assert corrections_of(folder) == ["bar 3: kick 1"]
+    until(window, "return document.querySelectorAll('.bar .yours').length === 1")
+    window.run("document.getElementById('slip-title').focus()")
+    window.press(key.ESCAPE)
+    assert str(window.run(FOCUS)).startswith("bar 3, ")
+    assert "yours" in str(window.run(FOCUS))
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_stroke_is_moved_by_pressing_its_places(window: Browser, folder: Path) -> None:
+    choose(window, 3)
+    piece = (
+        "const s = document.querySelector('#forms select'); s.value = 'kick'; s.dispatchEvent(new Event('change'));"
+    )
+    window.run(piece)
+    before = window.run("return [...document.querySelectorAll('.spot[aria-pressed=true]')].map((s) => s.ariaLabel)")
+    assert before
+    window.click(f".spot[aria-label='{before[-1]}']")
+    window.click(".spot[aria-label='4a']")
+    assert window.run(WORDS) == f"bar 3: kick {' '.join([*before[:-1], '4a'])}"
+    window.click("#send")
+    until(window, "return document.querySelectorAll('#corrections .applied').length === 1")
+    kicks = [hit.position for hit in room.read_lesson(folder).hits if (hit.bar, hit.sound) == (3, "kick")]
+    assert len(kicks) == len(before)
+    assert float(max(kicks)) == 15 / 16
+
+
+def test_every_button_writes_words_that_the_command_line_understands(looked_at: Browser, short_folder: Path) -> None:
+    """All the small buttons of the forms, for a bar and for several."""
+    grid = room.read_lesson(short_folder).grid
+    looked_at.run("document.querySelectorAll('#forms details').forEach((one) => { one.open = true; })")
+    for last in (3, 5):
+        choose(looked_at, 3)
+        looked_at.run(
+            "const to = document.getElementById('to'); to.value = given[0]; to.dispatchEvent(new Event('change'))",
+            last,
+        )
+        said = looked_at.run(
+            "const pressed = [...document.querySelectorAll('#forms .line button, #is-right, #is-model')];"
+            "return pressed.map((one) => { one.click(); return document.getElementById('words').value; })"
+        )
+        assert len(set(said)) >= 17
+        for words in said:
+            corrections.read(words, grid)
+        assert (f"bar{'s 3-5' if last == 5 else ' 3'}: silent") in said
+
+
+def test_words_that_are_not_understood_stay_and_are_told(looked_at: Browser) -> None:
+    looked_at.run("document.getElementById('words').value = ''")
+    looked_at.run("document.getElementById('words').focus()")
+    looked_at.press("bar 3: kik 1")
+    looked_at.press(keys().ENTER)
+    until(looked_at, "return document.getElementById('understood').textContent.includes('did you mean')")
+    assert looked_at.run(WORDS) == "bar 3: kik 1"
+    assert looked_at.run("return document.getElementById('words').getAttribute('aria-invalid')") == "true"
+    looked_at.run("document.getElementById('words').value = ''")
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_change_at_the_command_line_is_shown_and_the_words_in_the_line_stay(window: Browser, folder: Path) -> None:
+    choose(window, 3)
+    window.run("desk.line.compose('bar 3: silent')")
+    room.correct(folder, "title Morning Ferry")
+    until(window, "return document.getElementById('title').textContent === 'Morning Ferry'")
+    assert window.run(WORDS) == "bar 3: silent"
+    assert window.run("return [desk.chosen.from, desk.chosen.to]") == [3, 3]
+    assert window.run("return document.querySelectorAll('.bar.chosen').length") == 1
+
+
+def test_what_could_not_be_done_stays_with_its_words_and_can_be_said_again(
+    window: Browser, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from fourlimb.model import LessonError
+
+    def full(*_: object, **__: object) -> None:
+        raise LessonError("the disk is full: free some space and run this again")
+
+    monkeypatch.setattr(workshop, "outputs", full)
+    window.run("desk.line.compose('bar 3: silent')")
+    window.click("#send")
+    until(window, "return !document.getElementById('refused-part').hidden")
+    assert "the disk is full" in window.run("return document.getElementById('refused').textContent")
+    assert "not done: bar 3: silent" in window.run(STATUS)
+    monkeypatch.setattr(workshop, "outputs", lambda *_, **__: {})
+    window.click("#refused button")
+    assert window.run(WORDS) == "bar 3: silent"
+    window.click("#send")
+    until(window, "return document.getElementById('status').textContent === 'correction 1: bar 3: silent'")
+    assert corrections_of(folder) == ["bar 3: silent"]
+    until(window, "return document.getElementById('refused-part').hidden")
+
+
+def test_bars_are_heard_of_the_recording_and_of_the_chart_and_nothing_before_that(looked_at: Browser) -> None:
+    choose(looked_at, 3)
+    assert looked_at.run("return [desk.hearing.context, desk.hearing.playing]") == [None, False]
+    looked_at.click("#hear-one")
+    until(looked_at, "return desk.hearing.playing")
+    parts = looked_at.run(
+        "return desk.hearing.parts.map((one) => [one.what, one.at, one.buffer.duration, one.places])"
+    )
+    (first, at, _, places), (second, later, _, of_chart) = parts
+    assert (first, second) == ("recording", "chart")
+    assert later >= at + places["end"]
+    assert places["bars"] == of_chart["bars"] == [[3, 0.1]]
+    until(looked_at, "return !!document.querySelector('.picture .needle')")
+    assert looked_at.run("return document.getElementById('hear-stop').disabled") is False
+    looked_at.click("#hear-both")
+    until(
+        looked_at, "return desk.hearing.parts.length === 2 && desk.hearing.parts[0].at === desk.hearing.parts[1].at"
+    )
+    loud = looked_at.run(
+        "return desk.hearing.parts.map(({buffer}) => buffer.getChannelData(0).reduce((most, v) => Math.max(most, Math.abs(v)), 0))"
+    )
+    assert all(0.05 < peak <= 1 for peak in loud)
+    until(looked_at, "return desk.hearing.now('recording')?.since > 0.3")
+    looked_at.click("#line-here")
+    words = str(looked_at.run(WORDS))
+    start = looked_at.run("return desk.lesson.bars.find((bar) => bar.n === 3).start_s")
+    assert words.startswith("bar line at ")
+    assert 0 < float(words.split()[-1]) - start < 5
+    assert looked_at.run("return desk.hearing.playing") is False
+
+
+@pytest.mark.parametrize(("width", "height"), [(360, 740), (640, 400), (1366, 768)])
+def test_it_fits_a_phone_a_screen_at_twice_the_size_and_a_desk(
+    desk_browser: Browser, reader: Asker, width: int, height: int
+) -> None:
+    opened(desk_browser, reader, width=width, height=height)
+    choose(desk_browser, 3)
+    desk_browser.run("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    assert desk_browser.run("return document.documentElement.scrollWidth") <= width
+    small = desk_browser.run(
+        "return [...document.querySelectorAll('button, select, summary, input:not([type=radio], [type=checkbox]), a')]"
+        ".filter((one) => one.checkVisibility() && !one.classList.contains('skip'))"
+        ".map((one) => [one.id || one.className || one.textContent, one.getBoundingClientRect()])"
+        ".filter(([, box]) => box.width < 24 || box.height < 20).map(([name]) => name)"
+    )
+    assert small == []
+    beside = desk_browser.run("return document.getElementById('slip').parentElement.tagName")
+    assert beside == ("MAIN" if width > 1088 else "OL")
+    row = "document.getElementById('slip').previousElementSibling.querySelector('.bar.chosen')"
+    assert width > 1088 or desk_browser.run(f"return !!{row}")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_word_stands_out_and_everything_that_can_be_pressed_says_what_it_is(
+    looked_at: Browser, scheme: str
+) -> None:
+    looked_at.prefer(prefers_color_scheme=scheme)
+    choose(looked_at, 3)
+    looked_at.run("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    found = looked_at.run(CONTRAST)
+    assert found["seen"] > 80
+    assert found["poor"] == []
+    looked_at.driver.execute_cdp_cmd("Accessibility.enable", {})
+    nodes = looked_at.driver.execute_cdp_cmd("Accessibility.getFullAXTree", {})["nodes"]
+    kinds = {*PRESSED, "textbox"}
+    pressed = [node for node in nodes if not node["ignored"] and node["role"]["value"] in kinds]
+    assert len(pressed) > 60
+    assert [node["role"]["value"] for node in pressed if not node.get("name", {}).get("value", "").strip()] == []
+    ids = looked_at.run("return [...document.querySelectorAll('[id]')].map((each) => each.id)")
+    assert len(ids) == len(set(ids))
+
+
+def test_the_practice_page_plays_from_the_desk_without_a_right_over_it(looked_at: Browser, reader: Asker) -> None:
+    looked_at.driver.get(f"http://127.0.0.1:{reader.port}/made/page/index.html")
+    assert looked_at.run("return !!window.practice && window.origin") == "null"
+    assert looked_at.log("browser") == []
+    looked_at.click("#play")
+    until(looked_at, "return practice.player.playing")
+    said = looked_at.run(
+        f"return fetch('http://127.0.0.1:{reader.port}/api/lesson').then(() => 'read', () => 'refused')"
+    )
+    assert said == "refused"
+
+
+def test_a_lesson_is_taken_from_the_shelf_and_put_back(
+    desk_browser: Browser, short_folder: Path, tmp_path: Path
+) -> None:
+    shutil.copytree(short_folder, tmp_path / "night-ferry.lesson")
+    (tmp_path / "no song.mp3").write_bytes(b"no song")
+    with served(Desk(shelf=tmp_path)) as server:
+        opened(desk_browser, Asker(server))
+        desk_browser.click("#songs button")
+        until(desk_browser, "return !document.getElementById('refused-part').hidden")
+        assert "no song.mp3" in desk_browser.run("return document.getElementById('refused').textContent")
+        desk_browser.click("#refused button")
+        until(desk_browser, "return document.getElementById('refused-part').hidden")
+        desk_browser.click("#lessons button")
+        until(desk_browser, "return document.querySelectorAll('.bar').length > 0")
+        desk_browser.click("#to-shelf")
+        until(desk_browser, "return !!window.shelf")
+        desk_browser.driver.get("about:blank")  # so that no question of the page is still open when its server ends
+
+
+def test_a_desk_that_is_gone_says_so(desk_browser: Browser, short_folder: Path) -> None:
+    command = [sys.executable, "-m", "fourlimb", "desk", str(short_folder), "--no-open"]
+    child = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    assert child.stdout is not None
+    desk_browser.driver.get(child.stdout.readline().split()[-1])
+    until(desk_browser, "return document.querySelectorAll('.bar').length > 0")
+    desk_browser.run("desk.line.compose('bar 3: silent')")
+    assert desk_browser.run("return document.getElementById('gone').hidden") is True
+    child.terminate()
+    child.communicate(timeout=10)
+    until(desk_browser, "return !document.getElementById('gone').hidden")
+    assert desk_browser.run(WORDS) == "bar 3: silent"
