@@ -36,6 +36,10 @@ SLOW_EXAMPLES = """\b
 fourlimb slow "my song.mp3" --lesson my-song.lesson --bars 9-12
 fourlimb slow "my song.mp3" --lesson my-song.lesson --bars 9-12 --tempo 80 --level steady -o "bars 9-12.mp3"
 """
+FILM_EXAMPLES = """\b
+fourlimb film night-ferry.lesson --teach --level steady --bars 1-16
+fourlimb film my-song.lesson --song "my song.mp3" --footage camera.mp4 -o lesson.webm
+"""
 DESK_EXAMPLES = """\b
 fourlimb desk
 fourlimb desk night-ferry.lesson
@@ -336,10 +340,10 @@ def slow(
 
 
 @main.command(epilog=DESK_EXAMPLES)
-@click.argument("lesson", required=False, type=click.Path(path_type=Path))
+@click.argument("lesson", default=".", type=click.Path(path_type=Path))
 @click.option("--song", type=click.Path(path_type=Path), help="The LESSON's recording, to hear it [found beside it].")
 @click.option("--no-open", is_flag=True, help="Do not open the browser; only print the address.")
-def desk(lesson: Path | None, song: Path | None, no_open: bool) -> None:
+def desk(lesson: Path, song: Path | None, no_open: bool) -> None:
     """The desk: a screen in your browser to listen, correct and decide.
 
     Without LESSON it shows the lessons in this folder. Only this computer can open it, and only by the address it
@@ -347,9 +351,40 @@ def desk(lesson: Path | None, song: Path | None, no_open: bool) -> None:
     """
     from fourlimb import desk as room
 
-    if song is not None and lesson is None:
-        raise click.UsageError("--song is the recording of one lesson: name the lesson too")
-    room.serve(room.Desk(lesson, song=song, shelf=None if lesson else Path.cwd()), opened=not no_open, say=put)
+    room.serve(room.desk_at(lesson, song), opened=not no_open, say=put)
+
+
+@main.command(epilog=FILM_EXAMPLES)
+@folder_argument
+@click.option("--teach", is_flag=True, help="Teach it in running order, slowly first [play it through].")
+@click.option("--level", type=LEVEL_CHOICE, default="full", help="The chart to film [full].")
+@click.option("--bars", metavar="A-B", help="Only these bars [all].")
+@click.option("--tempo", help="Without --teach: beats a minute, like 92, or a share of the song's, like 80% [100%].")
+@click.option("--song", type=click.Path(path_type=Path), help="The LESSON's recording, to sound under the drums [none].")
+@click.option("--click/--no-click", "clicked", default=True, help="Click through all bars, or only before them [all].")
+@click.option("--footage", type=click.Path(path_type=Path), help="Your own video of playing it, shown in step [none].")
+@click.option("--offset", type=float, help="Second of the footage at which its first bar begins [found by its sound].")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="The file, .mp4 or .webm [in the lesson's film/].")
+@quiet_option
+def film(
+    lesson: Path, teach: bool, level: str, bars: str | None, tempo: str | None, song: Path | None, clicked: bool,
+    footage: Path | None, offset: float | None, output: Path | None, quiet: bool,
+) -> None:  # fmt: skip
+    """A video of a LESSON: moving music, count, click, chapters and captions.
+
+    The song is played through once, as long as it lasts: what a student plays along with. With --teach it is taught:
+    every new bar said, slowly, then faster, then joined up; some ten times as long as the song.
+    """
+    from fourlimb import lesson as room
+
+    if output is not None:
+        reachable(output, makes=False)
+    with told(quiet) as progress:
+        said = room.filmed(
+            lesson, level=room.level_named(level) or "full", teach=teach, bars=bars, tempo=tempo, song=song,
+            click=clicked, footage=footage, offset_s=offset, out=output, progress=progress,
+        )  # fmt: skip
+    put(said)
 
 
 def _summarise(folder: Path) -> None:

@@ -14,11 +14,11 @@ from .meidoc import mei
 from .midi import midi
 from .musicxml import musicxml, mxl
 from .overview import roadmap_pdf
-from .page import svg_pages
+from .page import svg_lines, svg_pages
 from .reading import Score, read_musicxml
 
 __all__ = [
     "CueLine", "Cursor", "CursorBox", "Layout", "Score",
     "chart_pdf", "cursor", "excerpts", "figures_pdf", "mei", "midi", "musicxml", "mxl", "practice_pdf",
-    "read_musicxml", "roadmap_pdf", "svg_pages", "teacher_pdf",
+    "read_musicxml", "roadmap_pdf", "svg_lines", "svg_pages", "teacher_pdf",
 ]  # fmt: skip

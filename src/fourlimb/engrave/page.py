@@ -5,6 +5,7 @@ hand is free. `composing` writes the SVG.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import Final
 
@@ -28,6 +29,9 @@ from .notate import WrittenBar
 MOST_SPLITS: Final = 4
 """How often crowded lines are halved: eight bars end as one."""
 
+HALF: Final = 2.0
+"""Units of the line over whose half a bar alone is drawn, where lines fill the width."""
+
 CLEF: Final = 5.0 * SPACE
 """What a clef takes at the head of a line, for the width of short lines."""
 
@@ -45,11 +49,25 @@ def svg_pages(sheet: Sheet, layout: Layout = ORDINARY, *, first_mm: float | None
     return tuple(compose(sheet, layout, page, high_mm=room) for page, room in zip(pages, rooms, strict=False))
 
 
-def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
-    """Every line of a chart, engraved and lettered. A line that turns out crowded becomes two."""
+def svg_lines(sheet: Sheet, layout: Layout = ORDINARY, *, headings: bool = True) -> tuple[str, ...]:
+    """The same music, every line an SVG document of its own, for pictures that show a line at a time.
+
+    Every line is as wide as the text, also a section's last one; only a bar alone takes half of it. `headings`: with
+    the words that stand over lines.
+    """
+    sheet = written_form(sheet, layout)
+    found = set_lines(sheet, layout, fill=True, headings=headings)
+    return tuple(compose(sheet, layout, [line]) for line in found)
+
+
+def set_lines(sheet: Sheet, layout: Layout, *, fill: bool = False, headings: bool = True) -> list[SetLine]:
+    """Every line of a chart, engraved and lettered. A line that turns out crowded becomes two.
+
+    `fill`: short lines fill the width. `headings`: with the words that stand over them.
+    """
     sheet = written_form(sheet, layout)
     written = write_bars(sheet, layout)
-    todo = list(lines(sheet, layout))
+    todo = [replace(line, full=max(line.units, HALF)) if fill else line for line in lines(sheet, layout)]
     starts = {section.from_bar for section in sheet.sections}
     drawn = _engrave_lines(sheet, layout, todo, written)
     for _ in range(MOST_SPLITS):
@@ -66,7 +84,8 @@ def set_lines(sheet: Sheet, layout: Layout) -> list[SetLine]:
     for line, one in zip(todo, drawn, strict=True):
         places = line_places(line, written)
         columns = line_columns(one, [sheet.grid.length(block.bar) for block in line.blocks], places)
-        out.append(SetLine(line, one, tuple(letter(sheet, layout, line, one, columns)), places, columns))
+        words = letter(sheet, layout, line, one, columns, headings=headings)
+        out.append(SetLine(line, one, tuple(words), places, columns))
     return out
 
 

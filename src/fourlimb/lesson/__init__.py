@@ -6,6 +6,7 @@ besides the decoder.
 
 from .aiming import aim_at
 from .build import build, sheets
+from .filming import filmed
 from .folder import Disk, read_heard, read_lesson, write
 from .products import outputs
 from .show import corrections_text, show, summary, verdict
@@ -21,6 +22,7 @@ __all__ = [
     "build",
     "correct",
     "corrections_text",
+    "filmed",
     "hear_song",
     "hear_take",
     "level_named",

@@ -29,14 +29,16 @@ READY = ".ready"
 
 T = TypeVar("T")
 
-Files = Mapping[str, bytes]
+Content = bytes | memoryview
+
+Files = Mapping[str, Content]
 """Relative POSIX names and their contents."""
 
 
 class Disk:
     """How bytes reach the disk. Tests pass one that fails on purpose."""
 
-    def write(self, path: Path, data: bytes) -> None:
+    def write(self, path: Path, data: Content) -> None:
         """Write and sync one new file."""
         with open(path, "wb") as file:
             file.write(data)

@@ -49,19 +49,19 @@ def slowed(
     from fourlimb import listen, sound
 
     lesson, heard = read_lesson(folder), read_heard(folder)
-    _must_be_its_recording(song, folder, lesson)
+    must_be_its_recording(song, folder, lesson)
     first, last = _bars(bars, lesson.grid)
     own_bpm = tempo_said(lesson.grid, first)
-    speed = _speed(tempo, own_bpm)
+    speed = speed_of(tempo, own_bpm)
     bpm = round(own_bpm * speed)
     target = out or Path(f"{_name(lesson, first, last, bpm)}.mp3")
     form = _format(target)
-    recording = _at_rate_of_kit(listen.read_audio(song, progress))
+    recording = at_rate_of_kit(listen.read_audio(song, progress))
     progress(STAGE, 0.0)
     mix = sound.Mix(
         speed=speed, drums_db=None if level is None else 0.0, click_db=0.0 if click else None, from_bar=first,
         to_bar=last, recording=recording, recording_db=-sound.UNDER_LU if level is None else 0.0,
-attacks_s=_attacks(heard),
+        attacks_s=attacks_of(heard),
     )  # fmt: skip
     track = sound.render(sheets(lesson)[level or "full"], mix)
     write_file(target, sound.encode(track.audio, form))
@@ -70,12 +70,13 @@ attacks_s=_attacks(heard),
     return f"{say_span(first, last)} at {bpm} (the song: {own_bpm:.0f}){with_drums}: {target}\n  {sound.RIGHTS}"
 
 
-def _attacks(heard: Listening) -> tuple[float, ...]:
+def attacks_of(heard: Listening) -> tuple[float, ...]:
     """Everything that was or may have been struck: a doubtful one does no harm (see `sound.slow`)."""
     return tuple(sorted([*(hit.time_s for hit in heard.hits), *(stroke.time_s for stroke in heard.possible)]))
 
 
-def _must_be_its_recording(song: Path, folder: Path, lesson: Lesson) -> None:
+def must_be_its_recording(song: Path, folder: Path, lesson: Lesson) -> None:
+    """Raises InputError on any other file than the one that a lesson was made from."""
     if lesson.song.kind != "audio":
         raise InputError(f"{folder} was made from notes, not from a recording: its page plays it at any tempo")
     _, digest = kind_of(song)
@@ -90,7 +91,8 @@ def _bars(text: str | None, grid: Grid) -> tuple[int, int]:
     return grid.numbers[0] if first is None else first, grid.numbers[-1] if last is None else last
 
 
-def _speed(text: str, own_bpm: float) -> float:
+def speed_of(text: str, own_bpm: float) -> float:
+    """A tempo as it is typed ("92", "70 %") as a share of the song's. Raises InputError on what is no tempo."""
     found = _TEMPO.match(text)
     if found is None or float(found[1].replace(",", ".")) <= 0:
         raise InputError(
@@ -116,7 +118,8 @@ def _name(lesson: Lesson, first: int, last: int, bpm: int) -> str:
     return "-".join(word for word in words if word)
 
 
-def _at_rate_of_kit(audio: Audio) -> Audio:
+def at_rate_of_kit(audio: Audio) -> Audio:
+    """A recording at the rate of all that is rendered, 44.1 kHz."""
     from fourlimb.sound.kit import RATE
 
     if audio.rate == RATE:

@@ -24,7 +24,7 @@ from fourlimb.model.kit_words import kit_said
 
 from . import corrections as c
 from .build import build
-from .folder import Disk, is_lesson, lesson_files, read_heard, read_lesson, state_of, write
+from .folder import Content, Disk, is_lesson, lesson_files, read_heard, read_lesson, state_of, write
 from .printing import printed_as
 from .products import documents, kept_names, outputs, sound_name, sounds_alike
 from .refused import not_as_written
@@ -273,7 +273,7 @@ def print_to(
     return target
 
 
-def write_file(path: Path, data: bytes) -> None:
+def write_file(path: Path, data: Content) -> None:
     """Write one file, whole or not at all, with the rights that files made here have. A link stays a link.
 
     Raises LessonError where it cannot be, also for a device or a pipe, which no file may take the place of.
