@@ -359,12 +359,12 @@ def desk(lesson: Path, song: Path | None, no_open: bool) -> None:
 @click.option("--teach", is_flag=True, help="Teach it in running order, slowly first [play it through].")
 @click.option("--level", type=LEVEL_CHOICE, default="full", help="The chart to film [full].")
 @click.option("--bars", metavar="A-B", help="Only these bars [all].")
-@click.option("--tempo", help="Without --teach: beats a minute, like 92, or a share of the song's, like 80% [100%].")
-@click.option("--song", type=click.Path(path_type=Path), help="The LESSON's recording, to sound under the drums [none].")
-@click.option("--click/--no-click", "clicked", default=True, help="Click through all bars, or only before them [all].")
-@click.option("--footage", type=click.Path(path_type=Path), help="Your own video of playing it, shown in step [none].")
-@click.option("--offset", type=float, help="Second of the footage at which its first bar begins [found by its sound].")
-@click.option("-o", "--output", type=click.Path(path_type=Path), help="The file, .mp4 or .webm [in the lesson's film/].")
+@click.option("--tempo", help="Without --teach: beats a minute, 92, or a share of the song's, 80% [100%].")
+@click.option("--song", type=click.Path(path_type=Path), help="The recording, to sound under the drums [none].")
+@click.option("--click/--no-click", "clicked", default=True, help="Click in all bars, or only before [all].")
+@click.option("--footage", type=click.Path(path_type=Path), help="Your own video of it, shown in step [none].")
+@click.option("--offset", type=float, help="Second of the footage at which its first bar begins [by its sound].")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="File, .mp4 or .webm [in LESSON/film].")
 @quiet_option
 def film(
     lesson: Path, teach: bool, level: str, bars: str | None, tempo: str | None, song: Path | None, clicked: bool,
@@ -373,7 +373,7 @@ def film(
     """A video of a LESSON: moving music, count, click, chapters and captions.
 
     The song is played through once, as long as it lasts: what a student plays along with. With --teach it is taught:
-    every new bar said, slowly, then faster, then joined up; some ten times as long as the song.
+    every new bar said, slowly, then faster, then joined up; some fifteen times as long as the song.
     """
     from fourlimb import lesson as room
 
