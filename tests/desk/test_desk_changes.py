@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from fourlimb import lesson as room
 from fourlimb.cli import main
-from fourlimb.desk import Desk
+from fourlimb.desk import Desk, kept
 from fourlimb.desk.opened import CHANGED, ChangedError, Opened
 from fourlimb.desk.work import Work
 from fourlimb.lesson import workshop
@@ -205,13 +205,49 @@ def test_a_desk_that_is_killed_in_the_middle_of_a_change_leaves_a_lesson_that_op
     child.send_signal(signal.SIGKILL)
     child.wait()
     child.stdout.close()
-    before = room.read_lesson(folder).corrections
-    assert len(before) in (0, 1)
+    done = [item.what for item in room.read_lesson(folder).corrections]
+    assert done in ([], ["bar 3: no kick"])
     with served(Desk(folder)) as server:
         asker = Asker(server)
+        left = [answer["words"] for answer in asker.news()["answers"]]
+        assert done + left == ["bar 3: no kick"]  # it is in the lesson, or it is shown as not done
         asker.post("/api/correct", since=asker.state, words="bar 4: no kick")
         assert asker.until_done()[-1]["done"]
     assert [item.what for item in room.read_lesson(folder).corrections][-1] == "bar 4: no kick"
+
+
+@pytest.mark.usefixtures("quick")
+def test_what_is_not_done_is_kept_until_it_is_done_or_put_away(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise LessonError("the disk is full: free some space and run this again")
+
+    light = workshop.outputs
+    monkeypatch.setattr(workshop, "outputs", full)
+    with served(Desk(folder)) as server:
+        asker = Asker(server)
+        asker.post("/api/correct", since=asker.state, words="bar 3: no kick")
+        asker.post("/api/correct", since=asker.state, words="bar 4: no kick")
+        asker.until_done()
+    monkeypatch.setattr(workshop, "outputs", light)
+    with served(Desk(folder)) as server:
+        asker = Asker(server)
+        first, second = asker.news()["answers"]
+        assert (first["words"], second["words"]) == ("bar 3: no kick", "bar 4: no kick")
+        assert "the disk is full" in first["said"]
+        assert asker.post("/api/put-away", n=second["n"])[1] == {"away": True}
+        asker.post("/api/put-away", n=first["n"])
+        asker.post("/api/correct", since=asker.state, words=first["words"])
+        asker.until_done()
+    assert not (folder / kept.NAME).exists()
+    with served(Desk(folder)) as server:
+        assert Asker(server).news()["answers"] == []
+
+
+@pytest.mark.parametrize("damaged", [b"", b"{", b"[]", b'{"not_done": 3}', b'{"not_done": [{"words": 1}]}', b"\xff"])
+def test_a_damaged_note_of_what_is_not_done_keeps_nobody_out(folder: Path, damaged: bytes) -> None:
+    (folder / kept.NAME).write_bytes(damaged)
+    with served(Desk(folder)) as server:
+        assert Asker(server).news()["answers"] == []
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal")

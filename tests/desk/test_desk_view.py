@@ -9,14 +9,14 @@ from asking import Asker, served
 
 from fourlimb import demo
 from fourlimb import lesson as room
-from fourlimb.desk import Desk
+from fourlimb.desk import Desk, desk_at
 from fourlimb.desk.counts import counts, place
 from fourlimb.desk.front import front_file, front_names
 from fourlimb.desk.products import LABELS, MIME, product, products
 from fourlimb.desk.view import minutes_of
 from fourlimb.lesson import corrections
 from fourlimb.lesson.products import names
-from fourlimb.model import InputError
+from fourlimb.model import InputError, LessonError
 from fourlimb.model.grid import from_tempi, regular
 
 
@@ -184,6 +184,35 @@ def test_a_desk_without_a_lesson_shows_the_shelf_and_opens_what_lies_there(
         answer = asker.until_done()[-1]
         assert not answer["done"]
         assert "new song.mp3" in answer["words"]
+
+
+def test_a_folder_that_holds_lessons_is_a_shelf_and_one_that_is_nothing_is_told(
+    short_folder: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "songs").mkdir()
+    (tmp_path / "songs" / "one.wav").write_bytes(b"x")
+    (tmp_path / "empty").mkdir()
+    assert desk_at(tmp_path / "songs").shelf == tmp_path / "songs"
+    assert desk_at(short_folder).opened is not None
+    with pytest.raises(LessonError, match="is not a lesson folder"):
+        desk_at(tmp_path / "empty")
+    with pytest.raises(LessonError, match="no such folder"):
+        desk_at(tmp_path / "nowhere")
+    with pytest.raises(InputError, match="is not the recording"):
+        desk_at(short_folder, tmp_path / "songs" / "one.wav")
+
+
+def test_every_script_of_the_desk_is_used_by_a_page_of_it() -> None:
+    import re
+
+    def needed(name: str, known: frozenset[str] = frozenset()) -> frozenset[str]:
+        text = (front_file(name) or (b"", ""))[0].decode()
+        for other in re.findall(r'(?:from "\./|/front/)([\w.]+)"', text):
+            if other not in known:
+                known = needed(other, known | {other})
+        return known
+
+    assert needed("desk.html") | needed("shelf.html") == front_names() - {"desk.html", "shelf.html"}
 
 
 def test_a_desk_with_one_lesson_has_no_shelf(reader: Asker) -> None:

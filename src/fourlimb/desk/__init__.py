@@ -4,7 +4,7 @@ In: a lesson's folder (or a folder of lessons), the recording if it is at hand, 
 changes that the command line makes, through the same functions. Listens on this computer only.
 """
 
-from .desk import Desk
+from .desk import Desk, desk_at
 from .server import serve
 
-__all__ = ["Desk", "serve"]
+__all__ = ["Desk", "desk_at", "serve"]

@@ -6,6 +6,7 @@ from typing import Any
 
 from fourlimb import demo
 from fourlimb import lesson as room
+from fourlimb.lesson.folder import is_lesson
 from fourlimb.lesson.workshop import safe_name
 from fourlimb.model import InputError, Progress
 
@@ -15,6 +16,13 @@ from .shelf import lessons_in, songs_in
 from .work import Work
 
 
+def desk_at(folder: Path, song: Path | None = None) -> "Desk":
+    """A desk with the lesson in a folder, or with the shelf where the folder holds lessons or songs."""
+    if song is None and not is_lesson(folder) and (lessons_in(folder) or songs_in(folder) or folder == Path(".")):
+        return Desk(shelf=folder)
+    return Desk(folder, song=song)
+
+
 class Desk:
     """One lesson opened, or the shelf (a folder of lessons) to choose one from.
 
@@ -22,7 +30,7 @@ class Desk:
     """
 
     def __init__(self, lesson: Path | None = None, *, shelf: Path | None = None, song: Path | None = None) -> None:
-        self.work = Work()
+        self.work = Work(self._note)
         self.shelf = shelf
         self.opened: Opened | None = None
         self.recorded: Recorded | None = None
@@ -80,6 +88,11 @@ class Desk:
             must_be_recording(song, lesson)
         found = song or recording_near(folder, lesson) or self._demo_song(lesson.song.sha256)
         self.opened, self.recorded = opened, Recorded(found) if found else None
+        opened.recall()
+
+    def _note(self) -> None:
+        if self.opened is not None:
+            self.opened.note()
 
     def _demo_song(self, sha256: str) -> Path | None:
         """The recording that ships with the program, for its own lesson."""

@@ -15,6 +15,7 @@ from fourlimb.lesson import corrections
 from fourlimb.lesson.folder import state_of
 from fourlimb.model import CorrectionError, Grid, Lesson, LessonError, Progress
 
+from .kept import keep, kept
 from .work import Work
 
 CHANGED: Final = (
@@ -43,6 +44,19 @@ class Opened:
         self._state = ""
         self._lesson: Lesson | None = None
         self._fits: set[str] = set()
+
+    def recall(self) -> None:
+        """Bring back what an earlier desk could not do."""
+        known = {item.what for item in self.now()[1].corrections[-1:]}  # it may have ended between doing and noting
+        known |= {words for words, _ in self._work.undone("correct", str(self.folder))}
+        for words, why in kept(self.folder):
+            if words not in known:
+                self._work.remember("correct", words, why, about=str(self.folder))
+        self.note()
+
+    def note(self) -> None:
+        """Write down what is not done."""
+        keep(self.folder, self._work.undone("correct", str(self.folder)))
 
     def state(self) -> str:
         """A word that changes with the lesson."""
@@ -99,7 +113,7 @@ class Opened:
         return do
 
     def _ask(self, since: str, kind: str, words: str, do: Do) -> int:
-        return self._work.ask(kind, words, lambda progress: self._change(since, do, progress))
+        return self._work.ask(kind, words, lambda progress: self._change(since, do, progress), about=str(self.folder))
 
     def _change(self, since: str, do: Do, progress: Progress) -> str:
         """Makes a change to the lesson that the teacher has seen, and to no other."""

@@ -160,8 +160,9 @@ def _sound(desk: Desk, query: Query) -> Reply:
 
 
 def _news(desk: Desk, query: Query) -> Reply:
-    state = desk.opened.state if desk.opened else lambda: ""
-    return told(desk.work.news(_whole(query, "seen"), NEWS_S, state, query.get("state", "")))
+    opened = desk.opened
+    state, about = (opened.state, str(opened.folder)) if opened else (lambda: "", "")
+    return told(desk.work.news(_whole(query, "seen"), NEWS_S, state, query.get("state", ""), about=about))
 
 
 def _shelf(desk: Desk, _: Query) -> Reply:

@@ -42,8 +42,9 @@ def serve(desk: Desk, *, opened: bool = True, say: Say = print, port: int = 0) -
     except KeyboardInterrupt:
         lost = desk.work.unfinished()
         for words in lost:
-            say(f"not done, say it again: {words}")
+            say(f"not done: {words}")
         if lost:
+            say("The next desk shows it again.")
             raise
         say("The desk is closed.")
     finally:

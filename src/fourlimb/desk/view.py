@@ -44,7 +44,6 @@ def lesson_view(folder: Path, lesson: Lesson, state: str) -> dict[str, Any]:
         "counts": counts(grid),
         "pieces": [[SAY[sound], sound in _played(lesson)] for sound in SOUNDS],
         "sections": _sections(lesson),
-        "landmarks": [{"bar": mark.bar, "what": mark.what} for mark in lesson.landmarks],
         "checks": [{"bar": doubt.bar, "why": doubt.why} for doubt in lesson.doubts],
         "notes": [_note(note) for note in lesson.notes],
         "levels": [_level(lesson, level) for level in LEVELS],

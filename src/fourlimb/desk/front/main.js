@@ -33,6 +33,7 @@ const chosen = { level: "full", /** @type {number | null} */ from: null, /** @ty
 const line = new Say({
   since: () => lesson.state,
   sent: () => announce("Said. It is being done."),
+  composed: (said) => announce(`In the line: ${said}`),
   refused: (error) => { if (/** @type {any} */ (error).status === 409) load(); },
 });
 const compose = (text, focus = true) => line.compose(text, focus);
@@ -62,7 +63,7 @@ async function load() {
   byId("facts").textContent = lesson.facts.join(" · ");
   byId("to-shelf").hidden = !lesson.shelf;
   byId("export-care").textContent = lesson.cautions.export;
-  byId("volume").title = lesson.cautions.volume;
+  byId("volume-care").textContent = lesson.cautions.volume;
   showNotes(lesson.notes, compose);
   showChecks(lesson.checks, (bar) => { choose(bar, bar); reveal(bar, false); byId("slip-title").focus(); });
   showCorrections(lesson.corrections, change);

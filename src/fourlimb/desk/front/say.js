@@ -5,8 +5,11 @@ import { byId } from "./dom.js";
 /** How long typing must rest before the words are read. */
 const REST_MS = 350;
 
+/** Where fingers press, going to the line would bring up the keyboard over everything. */
+const TOUCHED = window.matchMedia("(pointer: coarse)");
+
 export class Say {
-  /** @param {{since: () => string, sent: () => void, refused: (error: unknown) => void}} desk */
+  /** @param {{since: () => string, sent: () => void, composed: (words: string) => void, refused: (error: unknown) => void}} desk */
   constructor(desk) {
     this.desk = desk;
     this.field = byId("words");
@@ -20,7 +23,8 @@ export class Say {
   /** Puts words into the line, to be looked at before they are said. @param {string} words @param {boolean} [focus] */
   compose(words, focus = true) {
     this.field.value = words;
-    if (focus) this.field.focus({ preventScroll: true });
+    if (focus && !TOUCHED.matches) this.field.focus({ preventScroll: true });
+    else if (focus) this.desk.composed(words);
     this.look();
   }
 

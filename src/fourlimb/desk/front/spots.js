@@ -1,6 +1,6 @@
 /** Strokes of one piece, chosen place by place as they are counted: "kick 1 2& 3". */
 import { say } from "./compose.js";
-import { make } from "./dom.js";
+import { barWords, make } from "./dom.js";
 
 const WAYS = [["", "exactly at these places"], ["ghosted", "ghosted there"], ["accented", "accented there"],
   ["plain", "plain there"], ["flam", "with a flam there"], ["drag", "with a drag there"], ["rimshot", "as rimshots there"],
@@ -22,9 +22,10 @@ export class Strokes {
     this.only = make("input", { type: "checkbox", on: { change: () => this.speak() } });
     this.onlyWords = make("span");
     this.spots = make("div", { class: "spots", role: "group", "aria-label": "Places" });
+    this.first = make("p", { class: "hint", hidden: true });
     this.root = make("div", { class: "inside" }, [
       make("div", { class: "line" }, [make("label", {}, ["piece ", this.piece]), make("label", {}, ["counted in ", this.parts])]),
-      this.spots,
+      this.first, this.spots,
       make("div", { class: "line" }, [make("label", {}, ["struck ", this.way])]),
       make("div", { class: "line" }, [make("label", {}, [this.only, this.onlyWords])]),
       make("div", { class: "line" }, [
@@ -43,6 +44,9 @@ export class Strokes {
     this.piece.replaceChildren(make("optgroup", { label: "heard in this song" }, known.map(option)),
       make("optgroup", { label: "others" }, others.map(option)));
     this.piece.value = kept || Object.keys(here)[0] || "kick";
+    const { from, to } = this.desk.bars();
+    this.first.hidden = from === to;
+    this.first.textContent = `Shown as in ${barWords(from)}; written so in all of them.`;
     this.onlyWords.textContent = `only in the ${this.desk.level()} chart`;
     this.take();
   }
