@@ -6,8 +6,10 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from asking import Asker, served
@@ -142,6 +144,47 @@ def test_a_rebuild_that_fails_keeps_the_words_with_the_reason(
 
 
 @pytest.mark.usefixtures("quick")
+def test_a_correction_is_shown_as_soon_as_it_is_built_and_taken_away_again_if_it_cannot_be_kept(
+    folder: Path, asker: Asker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    go_on = threading.Event()
+
+    def slow(*_: object, **__: object) -> dict[str, bytes]:
+        go_on.wait(30)
+        return {}
+
+    monkeypatch.setattr(workshop, "outputs", slow)
+    before = asker.state
+    asker.post("/api/correct", since=before, words="bar 3: kick 1 4a")
+    shown = until_shown(asker, before)
+    assert [item["what"] for item in shown["corrections"]] == ["bar 3: kick 1 4a"]
+    assert [typed for typed, _, _ in asker.get("/api/chart?level=full")["places"]["3"]["kick"]] == ["1", "4a"]
+    assert room.read_lesson(folder).corrections == ()  # nothing is written yet
+    assert asker.post("/api/correct", since=before, words="bar 4: no kick")[0] == 202  # seen before: fits still
+    assert asker.post("/api/correct", since=shown["state"], words="bar 5: no kick")[0] == 202
+    go_on.set()
+    assert [answer["done"] for answer in asker.until_done()] == [True, True, True]
+    go_on.clear()
+    known = asker.state
+    monkeypatch.setattr(workshop, "write", lambda *_, **__: 1 / 0)
+    asker.post("/api/correct", since=known, words="tempo /2")
+    shown = until_shown(asker, known)
+    assert asker.post("/api/correct", since=known, words="bar 6: no kick")[0] == 409  # bars are counted otherwise
+    go_on.set()
+    assert not asker.until_done()[-1]["done"]
+    assert asker.state == known
+    assert len(asker.get("/api/lesson")["corrections"]) == 3
+
+
+def until_shown(asker: Asker, known: str) -> dict[str, Any]:
+    """The lesson once it is another than the one that is known."""
+    for _ in range(400):
+        if asker.state != known:
+            return dict(asker.get("/api/lesson"))
+        time.sleep(0.05)
+    raise AssertionError("the lesson stays as it was")
+
+
 @pytest.mark.filterwarnings("error")
 def test_a_defect_of_ours_is_told_and_the_desk_goes_on(
     folder: Path, asker: Asker, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]

@@ -8,11 +8,11 @@ does meanwhile is never written over: the change is refused, its words are kept,
 import threading
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from fourlimb import lesson as room
 from fourlimb.lesson import corrections
-from fourlimb.lesson.folder import state_of
+from fourlimb.lesson.folder import state_of, state_once_written
 from fourlimb.model import CorrectionError, Grid, Lesson, LessonError, Progress
 
 from .kept import keep, kept
@@ -31,6 +31,14 @@ class ChangedError(LessonError):
     """The lesson is not the one that the teacher has seen."""
 
 
+class Coming(NamedTuple):
+    """A lesson that is built and not yet written, and the state that it was made from."""
+
+    base: str
+    state: str
+    lesson: Lesson
+
+
 class Opened:
     """A lesson's folder at the desk. Its methods may be called from any thread."""
 
@@ -43,6 +51,7 @@ class Opened:
         self._lock = threading.Lock()
         self._state = ""
         self._lesson: Lesson | None = None
+        self._coming: Coming | None = None
         self._fits: set[str] = set()
 
     def recall(self) -> None:
@@ -59,18 +68,25 @@ class Opened:
         keep(self.folder, self._work.undone("correct", str(self.folder)))
 
     def state(self) -> str:
-        """A word that changes with the lesson."""
-        return state_of(self.folder)
+        """A word that changes with the lesson: as soon as a correction is built, that of the corrected lesson."""
+        state = state_of(self.folder)
+        coming = self._coming
+        return coming.state if coming is not None and coming.base == state else state
 
     def now(self) -> tuple[str, Lesson]:
-        """The lesson and its state. Raises LessonError when it cannot be read."""
+        """The lesson, as soon as it is built, and its state. Raises LessonError when it cannot be read."""
+        state, lesson = self._on_disk()
+        coming = self._coming
+        return (coming.state, coming.lesson) if coming is not None and coming.base == state else (state, lesson)
+
+    def _on_disk(self) -> tuple[str, Lesson]:
         with self._lock:
-            state = self.state()
+            state = state_of(self.folder)
             if self._lesson is None or state != self._state:
                 found = room.read_lesson(self.folder)
-                state = self.state()
+                state = state_of(self.folder)
                 self._state, self._lesson = state, found
-            if state not in self._fits:  # made by nobody here
+            if state not in self._fits and self._coming is None:  # made by nobody here
                 self._fits = {state}
             return state, self._lesson
 
@@ -108,7 +124,9 @@ class Opened:
 
     def _correction(self, **wish: Any) -> Do:
         def do(seen: str, progress: Progress) -> str:
-            return room.correct(self.folder, **wish, since=seen, progress=progress, memory=self._memory)
+            return room.correct(
+                self.folder, **wish, since=seen, progress=progress, memory=self._memory, built=self._comes
+            )
 
         return do
 
@@ -117,14 +135,27 @@ class Opened:
 
     def _change(self, since: str, do: Do, progress: Progress) -> str:
         """Makes a change to the lesson that the teacher has seen, and to no other."""
-        seen, before = self.now()
+        seen, before = self._on_disk()
         self._must_fit(since)
-        said = do(seen, progress)
-        after = room.read_lesson(self.folder)
+        try:
+            said = do(seen, progress)
+        finally:
+            self._coming = None
+        self._goes_on(before, room.read_lesson(self.folder), state_of(self.folder))
+        return said
+
+    def _comes(self, lesson: Lesson) -> None:
+        """A corrected lesson whose charts and sound are still to be made: it can be looked at already."""
+        base, before = self._on_disk()
+        state = state_once_written(lesson)
+        self._goes_on(before, lesson, state)
+        self._coming = Coming(base, state, lesson)
+
+    def _goes_on(self, before: Lesson, after: Lesson, state: str) -> None:
+        """What was seen before still fits, if bars' numbers mean the same."""
         with self._lock:
             kept = self._fits if bars_of(before.grid) == bars_of(after.grid) else set()
-            self._fits = {*kept, self.state()}
-        return said
+            self._fits = {*kept, state}
 
     def _must_fit(self, since: str) -> None:
         self.now()

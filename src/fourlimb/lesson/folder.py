@@ -56,6 +56,11 @@ def state_of(folder: Path) -> str:
     return ""
 
 
+def state_once_written(lesson: Lesson) -> str:
+    """What `state_of` will say when this lesson is in a folder."""
+    return hashlib.sha256(pretty(lesson)).hexdigest()
+
+
 def write(folder: Path, files: Files, *, since: str | None = None, disk: Disk | None = None) -> None:
     """Put `files` into the folder, all or none. Makes the folder when there is none.
 

@@ -179,12 +179,13 @@ def correct(
     progress: Progress = silent,
     disk: Disk | None = None,
     memory: "Memory | None" = None,
+    built: Callable[[Lesson], None] = lambda lesson: None,
 ) -> str:
     """Add a correction (or take one back, `undo=0` the last one; or `redo` one) and rebuild; says what happened.
 
     A program that corrects bar after bar passes the same `memory` every time: only what changed is arranged.
     `since`: `folder.state_of` the lesson that the teacher has seen, where that was earlier; LessonError when it is
-    another one by now.
+    another one by now. `built` is given the corrected lesson before its charts, sound and page are made.
     Raises CorrectionError, one line, when the text is not understood or does not fit; nothing is then changed.
     """
     since = state_of(folder) if since is None else since
@@ -198,6 +199,7 @@ def correct(
     fresh = lesson.corrections[-1] if text is not None else None
     if fresh is not None and fresh.state == "unfit":
         raise CorrectionError(fresh.why)
+    built(lesson)
     kept = _kept_files(folder, before, lesson)
     files = outputs(lesson, sounding=_to_play(folder, before, lesson), kept=kept, progress=progress)
     write(folder, lesson_files(lesson) | files, since=since, disk=disk)
