@@ -126,7 +126,7 @@ def test_it_sounds_as_the_same_chart_played_in_one_go() -> None:
 def test_neighbours_cut_their_blocks_alike_where_they_meet() -> None:
     """A joint is clean when both encoders chose the same windows there."""
     written = song(*[stroke(bar, f"{n}/16", "snare", velocity=60) for bar in (3, 7) for n in (3, 7, 10)])
-    press = pressing._Press(written, built_in())
+    press = pressing.Press(written, built_in())
     frames = press.count // FRAME
     for first in range(pressing.FRAMES, frames - 1, pressing.FRAMES):
         before = _windows(press, first - pressing.FRAMES, pressing.FRAMES + 1)[-1]
@@ -134,7 +134,7 @@ def test_neighbours_cut_their_blocks_alike_where_they_meet() -> None:
         assert before == after, f"at frame {first}"
 
 
-def _windows(press: pressing._Press, first: int, length: int) -> list[tuple[int, ...]]:
+def _windows(press: pressing.Press, first: int, length: int) -> list[tuple[int, ...]]:
     return [frame.windows for frame in frames_of(_tagged(press._coded(first, length, 1.0)))]
 
 

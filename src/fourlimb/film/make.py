@@ -1,13 +1,15 @@
 """A sheet and what is wanted -> a film in an open file, its captions and its chapters."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from math import ceil
 from typing import IO, Final
 
 import numpy as np
 
 from fourlimb.model import Progress, Samples, Sheet, silent
+from fourlimb.model.audio import in_blocks
 from fourlimb.sound.kit import RATE
 
 from .captions import Caption, Chapter, Shot, captions_of, chapters_of
@@ -60,7 +62,7 @@ def make(
         for frame, canvas in enumerate(stage.frames(shot.scene, shot.take, count)):
             if frame % FRAMES_A_SECOND == 0:
                 progress(STAGE, done / total)
-                writer.sound(sound[frame * SAMPLES_A_FRAME : (frame + FRAMES_A_SECOND) * SAMPLES_A_FRAME])
+                writer.sound(next(sound))
             writer.picture(canvas.planes)
             done += 1
     writer.close()
@@ -85,10 +87,18 @@ def frames_of(seconds: float) -> int:
     return round(seconds * FRAMES_A_SECOND)
 
 
-def _sound(shot: Shot, count: int) -> Samples:
-    """A scene's sound, as long as its pictures."""
-    out = np.zeros((count * SAMPLES_A_FRAME, 2), dtype=np.float32)
-    if shot.take is not None:
-        made = shot.take.sound()[: len(out)]
-        out[: len(made)] = made
-    return out
+def _sound(shot: Shot, count: int) -> Iterator[Samples]:
+    """A scene's sound second by second, together as long as its pictures."""
+    made = shot.take.sound() if shot.take is not None else iter(())
+    left = count * SAMPLES_A_FRAME
+    for second in in_blocks(chain(made, _silence(left)), FRAMES_A_SECOND * SAMPLES_A_FRAME):
+        yield second[:left]
+        left -= len(second)
+        if left <= 0:
+            return
+
+
+def _silence(count: int) -> Iterator[Samples]:
+    """At least so much silence, in small pieces."""
+    for _ in range(0, count, RATE):
+        yield np.zeros((RATE, 2), dtype=np.float32)

@@ -4,7 +4,7 @@ The sound is `sound.render`'s: drums, click and count-in, and if asked the recor
 round and round are a sheet of their own, in which they stand one after another.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -13,6 +13,7 @@ from typing import Final
 import msgspec
 import numpy as np
 
+from fourlimb import sound
 from fourlimb.model import Audio, Bar, Beat, FeelSpan, Grid, Samples, Sheet, Stroke
 from fourlimb.sound.click import count_in_beats
 from fourlimb.sound.kit import RATE
@@ -107,15 +108,18 @@ class Take:
             (start - before / self.scene.speed, word) for (before, _), word in zip(beats, words, strict=False)
         )
 
-    def sound(self) -> Samples:
-        """Stereo float32, 44.1 kHz, `seconds` long."""
+    def sound(self) -> Iterator[Samples]:
+        """Stereo float32, 44.1 kHz, `seconds` long, in pieces; with a recording in one."""
         mix = self._mix
-        if self._wanted.recording is not None:
-            recording, attacks = self._wanted.recording, self._wanted.attacks_s
-            if self.scene.rounds > 1:
-                recording, attacks = recorded_rounds(self.sheet, self.scene, recording, attacks)
-            mix = replace(mix, recording=recording, attacks_s=attacks)
-        return render(self._played, mix).audio.samples
+        if self._wanted.recording is None:
+            yield from sound.played(
+                self._played, speed=mix.speed, from_bar=mix.from_bar, to_bar=mix.to_bar, click=self._wanted.click
+            )
+            return
+        recording, attacks = self._wanted.recording, self._wanted.attacks_s
+        if self.scene.rounds > 1:
+            recording, attacks = recorded_rounds(self.sheet, self.scene, recording, attacks)
+        yield render(self._played, replace(mix, recording=recording, attacks_s=attacks)).audio.samples
 
 
 def _numbered(beats: Sequence[tuple[float, bool]]) -> list[str]:

@@ -6,6 +6,7 @@ bytes of a sound file, the small kit for the practice page. Knows only `model`.
 
 from .encode import MIME, Format, encode
 from .loudness import level_to, loudness, true_peak_db
+from .playing import played
 from .pressing import pressed
 from .recording import RIGHTS, UNDER_LU
 from .render import Mix, Track, render
@@ -24,6 +25,7 @@ __all__ = [
     "kit_samples",
     "level_to",
     "loudness",
+    "played",
     "pressed",
     "render",
     "slow",

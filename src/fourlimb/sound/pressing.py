@@ -64,14 +64,14 @@ def pressed(sheet: Sheet, before: bytes = b"", kit: Voices | None = None) -> byt
 
     Raises InputError on a song without bars.
     """
-    return _Press(sheet, kit or built_in()).file(*_kept(before))
+    return Press(sheet, kit or built_in()).file(*_kept(before))
 
 
-class _Press:
-    """One track on its way to a file."""
+class Press:
+    """One track on its way to a file; of a mix only what is played when is asked, not how loud its parts are."""
 
-    def __init__(self, sheet: Sheet, kit: Voices) -> None:
-        plan = planned(sheet, Mix())
+    def __init__(self, sheet: Sheet, kit: Voices, mix: Mix | None = None) -> None:
+        plan = planned(sheet, mix or Mix())
         self.kit, self.mirrored, self.count = kit, sheet.kit.handed == "left", plan.count
         self.strokes: list[list[Struck]] = [[] for _ in range(-(-plan.count // STRETCH))]
         for one in struck(plan.blows, STRETCH):
@@ -105,10 +105,8 @@ class _Press:
 
     def file(self, kept: Kept, coded: Mapping[str, tuple[bytes, int]]) -> bytes:
         """The whole file, made of what is kept and what is not."""
-        stretches = {key: kept.stretches.get(key) or self._measured(n) for n, key in enumerate(self.keys)}
-        heard = [np.frombuffer(stretches[key].powers, dtype=np.float32) for key in self.keys]
-        powers = np.concatenate(heard).astype(np.float64)[: self.count * 10 // RATE]
-        gain = drum_gain(loudness_of(powers), max(stretches[key].peak for key in self.keys))
+        stretches = {key: kept.stretches.get(key) or self.measured(n) for n, key in enumerate(self.keys)}
+        gain = self.gain([stretches[key] for key in self.keys])
         frames = (self.count + DELAY) // FRAME + 2
         pieces: list[tuple[str, bytes, int]] = []
         for first in range(0, frames, FRAMES):
@@ -120,7 +118,13 @@ class _Press:
         tag = titled(_silent_tag(), [(data, length) for _, data, length in pieces], self.count)
         return b"".join([_id3(msgspec.msgpack.encode(own)), tag, *(data for _, data, _ in pieces)])
 
-    def _measured(self, number: int) -> Stretch:
+    def gain(self, stretches: Sequence[Stretch]) -> float:
+        """What brings the track to its loudness, from all its stretches as they were measured."""
+        heard = [np.frombuffer(stretch.powers, dtype=np.float32) for stretch in stretches]
+        powers = np.concatenate(heard).astype(np.float64)[: self.count * 10 // RATE]
+        return drum_gain(loudness_of(powers), max(stretch.peak for stretch in stretches))
+
+    def measured(self, number: int) -> Stretch:
         """The drums of a stretch as the meter hears them."""
         heard = self._drums(number)
         # the meter's steps begin with the stretch: what it heard before is rounded up to a whole step
@@ -157,11 +161,11 @@ class _Press:
         begin, end = self._seen(first, length)
         cut = slice(LIMITED_AROUND, LIMITED_AROUND + (length + WARM + COOL) * FRAME)
         warm = WARM if first else 0
-        sound = self._finished(begin, end, gain)[cut][(WARM - warm) * FRAME :]
+        sound = self.finished(begin, end, gain)[cut][(WARM - warm) * FRAME :]
         frames = frames_of(encode(Audio(sound, RATE), "mp3"))
         return laid(frames[warm : warm + length])
 
-    def _finished(self, begin: int, end: int, gain: float) -> Samples:
+    def finished(self, begin: int, end: int, gain: float) -> Samples:
         """The track from sample `begin` to `end` at its loudness, limited, faded at its ends; silence around it."""
         out = np.zeros((end - begin, 2), dtype=np.float32)
         for number in range(max(0, begin // STRETCH), min(end // STRETCH + 1, len(self.strokes))):
