@@ -120,6 +120,16 @@ def test_products_are_handed_out_as_what_they_are(reader: Asker, short_folder: P
         assert headers["Content-Type"] == MIME[Path(entry["file"]).suffix]
 
 
+def test_a_marking_is_handed_out_under_any_name_that_a_take_may_have(folder: Path, asker: Asker) -> None:
+    from urllib.parse import quote
+
+    (folder / "takes").mkdir()
+    for name in ("Zoë 50 % & more", "a#b?c", "日本"):
+        (folder / "takes" / f"{name}.marking.html").write_text("<!doctype html>", encoding="utf-8")
+        status, headers, _ = asker.ask("GET", f"/made/takes/{quote(name)}.marking.html")
+        assert (status, headers["Content-Type"]) == (200, "text/html; charset=utf-8")
+
+
 def test_the_front_end_is_plain_files_that_ask_for_nothing_from_elsewhere() -> None:
     assert {"desk.html", "shelf.html", "main.js", "shelf.js", "desk.css", "look.css", "chart.js"} <= front_names()
     for name in front_names():

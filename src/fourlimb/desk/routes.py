@@ -8,6 +8,7 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final, get_args
+from urllib.parse import unquote
 
 from fourlimb import lesson as room
 from fourlimb.lesson.why import why
@@ -57,7 +58,7 @@ def answer(desk: Desk, method: str, path: str, query: Query, body: Any) -> Reply
         if method == "GET" and path.startswith("/front/"):
             return _front(path.removeprefix("/front/"))
         if method == "GET" and path.startswith("/made/"):
-            return _made(desk, path.removeprefix("/made/"))
+            return _made(desk, unquote(path.removeprefix("/made/")))
     except ChangedError as error:
         return sorry(409, str(error))
     except CorrectionError as error:
@@ -110,7 +111,8 @@ def _cautions() -> dict[str, str]:
     from fourlimb.teach.cautions import caution, cautions
 
     return {
-        "volume": f"{caution('hearing')} {caution('dose')}",
+        "start": " ".join(cautions("start")),
+        "volume": caution("dose"),
         "export": " ".join(cautions("export")),
         "lesson": " ".join(cautions("lesson")),
     }

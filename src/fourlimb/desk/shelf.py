@@ -39,7 +39,8 @@ def songs_in(folder: Path) -> list[Path]:
 
 def _inside(folder: Path) -> list[Path]:
     try:
-        return sorted(path for path in folder.iterdir() if not path.name.startswith("."))
+        inside = (path for path in folder.iterdir() if not path.name.startswith("."))
+        return sorted(inside, key=lambda path: (path.name.casefold(), path.name))
     except OSError:
         return []
 

@@ -59,9 +59,18 @@ export function showCorrections(corrections, change) {
   byId("corrections").replaceChildren(...(items.length ? items : [make("li", { text: "None yet. Every correction is kept, and can be taken back." })]));
 }
 
+/** Endings of the formats that programs read. */
+const FORMATS = /\.(musicxml|mid|mei|csv)$/;
+
 /** @param {{file: string, say: string, what: string}[]} products */
 export function showProducts(products) {
-  byId("products").replaceChildren(...products.map(({ file, say, what }) => make("li", {}, [
+  byId("products").replaceChildren(...products.filter(({ file }) => !FORMATS.test(file)).map(link));
+  byId("formats").replaceChildren(...products.filter(({ file }) => FORMATS.test(file)).map(link));
+  byId("formats-fold").hidden = !byId("formats").children.length;
+}
+
+function link({ file, say, what }) {
+  return make("li", {}, [
     make("a", { href: `/made/${file.split("/").map(encodeURIComponent).join("/")}`, target: "_blank", rel: "noopener", text: say }),
-    " ", make("small", { text: what })])));
+    " ", make("small", { text: what })]);
 }

@@ -64,6 +64,7 @@ async function load() {
   byId("to-shelf").hidden = !lesson.shelf;
   byId("export-care").textContent = lesson.cautions.export;
   byId("volume-care").textContent = lesson.cautions.volume;
+  byId("ears-care").textContent = lesson.cautions.start;
   showNotes(lesson.notes, compose);
   showChecks(lesson.checks, (bar) => { choose(bar, bar); reveal(bar, false); byId("slip-title").focus(); });
   showCorrections(lesson.corrections, change);

@@ -12,7 +12,8 @@ export class Work {
   constructor(desk) {
     this.desk = desk;
     this.seen = 0;
-    this.told = 0;
+    /** Number of the last answer that was told; what came before the page was opened is not told again. */
+    this.told = NaN;
     this.busy = false;
   }
 
@@ -47,8 +48,8 @@ export class Work {
         on: { click: () => this.back(job) } })])));
     this.refused(answers.filter((answer) => !answer.done));
     const fresh = answers.filter((answer) => answer.n > this.told);
+    this.told = Math.max(this.told || 0, ...answers.map((answer) => answer.n));
     if (!fresh.length) return;
-    this.told = Math.max(...fresh.map((answer) => answer.n));
     byId("status").textContent = fresh.map(({ done, said, words }) => (done ? said : `not done: ${words}\n${said}`)).join("\n");
     if (fresh.some((answer) => answer.kind === "make" && answer.done)) this.desk.made?.();
   }
