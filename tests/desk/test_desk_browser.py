@@ -4,12 +4,15 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
+import msgspec
 import pytest
 from asking import Asker, served
 from browser import Browser
 from screen import opened, until
 from test_page_for_everyone import CONTRAST, PRESSED
+from tests.conftest import short_song
 
 from fourlimb import lesson as room
 from fourlimb.desk import Desk
@@ -20,10 +23,16 @@ STATUS = "return document.getElementById('status').textContent"
 FOCUS = "return document.activeElement.id || document.activeElement.getAttribute('aria-label')"
 
 
-def keys() -> object:
+def keys() -> Any:
     from selenium.webdriver.common.keys import Keys
 
     return Keys
+
+
+def shifted(window: Browser, key: str) -> None:
+    from selenium.webdriver.common.action_chains import ActionChains
+
+    ActionChains(window.driver).key_down(keys().SHIFT).send_keys(key).key_up(keys().SHIFT).perform()
 
 
 def choose(window: Browser, bar: int) -> None:
@@ -54,6 +63,12 @@ def test_a_bar_is_chosen_spoken_of_and_put_right_by_keyboard_alone(window: Brows
         window.press(key.ARROW_RIGHT)
     window.press(key.ENTER)
     until(window, "return document.getElementById('spoken').textContent === 'bar 3 chosen'")
+    window.press(key.ARROW_RIGHT)
+    shifted(window, key.ENTER)
+    until(window, "return document.getElementById('spoken').textContent === 'bars 3–4 chosen'")
+    window.press(key.ARROW_LEFT)
+    window.press(key.ENTER)
+    until(window, "return document.getElementById('slip-title').textContent === 'Bar 3'")
     window.press(key.ENTER)
     assert window.run(FOCUS) == "slip-title"
     window.run("document.getElementById('is-right').focus()")
@@ -112,6 +127,30 @@ def test_every_button_writes_words_that_the_command_line_understands(looked_at: 
         for words in said:
             corrections.read(words, grid)
         assert (f"bar{'s 3-5' if last == 5 else ' 3'}: silent") in said
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_note_of_the_listening_has_a_button_that_says_what_it_does(desk_browser: Browser, tmp_path: Path) -> None:
+    note = "it could also be counted at 66 beats a minute; now it is 132; to change it say: tempo /2"
+    song = msgspec.structs.replace(short_song(), notes=(note,))
+    folder = room.make(Path("."), tmp_path / "ferry.lesson", title="Night Ferry", hear=lambda *_, **__: song)
+    with served(Desk(folder)) as server:
+        opened(desk_browser, Asker(server))
+        assert "It could also be counted at 66" in desk_browser.run(
+            "return document.getElementById('notes').textContent"
+        )
+        assert (
+            desk_browser.run("return document.querySelector('#notes button').textContent") == "Count it so: tempo /2"
+        )
+        choose(desk_browser, 12)
+        desk_browser.click("#notes button")
+        assert desk_browser.run(WORDS) == "tempo /2"
+        desk_browser.click("#send")
+        until(desk_browser, "return document.getElementById('notes-part').hidden")  # it is not true any more
+        last = room.read_lesson(folder).grid.numbers[-1]
+        assert last < 12
+        until(desk_browser, f"return desk.lesson.bars.at(-1).n === {last} && desk.chosen.to === {last}")
+        desk_browser.driver.get("about:blank")
 
 
 def test_words_that_are_not_understood_stay_and_are_told(looked_at: Browser) -> None:

@@ -141,6 +141,17 @@ def test_nothing_but_the_desk_and_the_lessons_products_is_served(reader: Asker, 
     assert b"fourlimb/lesson" not in body
 
 
+@pytest.mark.parametrize("path", ["//[", "/?" + "a=1&" * 30, "http://[x/", "/%zz", "/?token=%ff", "/" + "a" * 9000])
+def test_a_strange_address_is_refused_without_a_word_to_the_terminal(
+    reader: Asker, path: str, capfd: pytest.CaptureFixture[str]
+) -> None:
+    status, _, body = reader.ask("GET", path)
+    assert status in (400, 403, 404, 414)
+    assert "error" in json.loads(body)
+    assert reader.ask("POST", path, WELL)[0] in (400, 404, 414)
+    assert capfd.readouterr().err == ""
+
+
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "OPTIONS", "HEAD", "TRACE"])
 def test_other_methods_are_not_known(reader: Asker, method: str) -> None:
     status, headers, _ = reader.ask(method, "/api/lesson")

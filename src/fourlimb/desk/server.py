@@ -24,6 +24,9 @@ IDLE_S: Final = 30.0
 MOST_TARGET: Final = 8192
 """Longest address of a request, characters (ours): the longest correction, as an address writes it."""
 
+MOST_FIELDS: Final = 20
+"""Most things that one address may say (ours; the desk's own say at most six)."""
+
 Say = Callable[[str], None]
 
 
@@ -93,8 +96,11 @@ class Handler(BaseHTTPRequestHandler):
 
     def do_GET(self) -> None:
         """Answer a question."""
-        target = urlsplit(self.path)
-        query = dict(parse_qsl(target.query, keep_blank_values=True, max_num_fields=20))
+        try:
+            target = urlsplit(self.path)
+            query = dict(parse_qsl(target.query, keep_blank_values=True, max_num_fields=MOST_FIELDS))
+        except ValueError:
+            return self._send(sorry(400, "the address is not understood: open the one that the desk printed"))
         if target.path == "/" and "token" in query:
             return self._enter(query["token"])
         if refusal := self._refused(changes=False):
@@ -111,7 +117,7 @@ class Handler(BaseHTTPRequestHandler):
         body = _read_json(self.rfile.read(length))
         if not isinstance(body, dict):
             return self._send(sorry(400, "the request is not understood: the desk takes a JSON object"))
-        return self._send(answer(self.server.desk, "POST", urlsplit(self.path).path, {}, body))
+        return self._send(answer(self.server.desk, "POST", self.path, {}, body))
 
     def _refused(self, *, changes: bool) -> guard.Refusal | None:
         if len(self.path) > MOST_TARGET:

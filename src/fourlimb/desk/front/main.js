@@ -21,6 +21,8 @@ const BAR_PX = 165;
 let lesson = { state: "", bars: [], checks: [], levels: [], sections: [] };
 /** The level's chart. @type {any} */
 let drawn = null;
+/** Charts of the lesson as it is now, by level, as they were asked for. @type {{state: string, levels: Map<string, Promise<any>>}} */
+let charts = { state: "", levels: new Map() };
 /** @type {DeskChart | null} */
 let chart = null;
 /** Bars in a row as the chart lies now. */
@@ -82,8 +84,14 @@ async function load() {
 /** The chart of the chosen level. */
 async function draw() {
   const level = chosen.level;
-  const found = await ask("/api/chart", { level });
-  if (level !== chosen.level || found.state !== lesson.state) return; // another is asked for, or will be by the news
+  if (charts.state !== lesson.state) charts = { state: lesson.state, levels: new Map() };
+  const wanted = charts.levels.get(level) ?? ask("/api/chart", { level });
+  charts.levels.set(level, wanted);
+  const found = await wanted.catch((error) => { charts.levels.delete(level); throw error; });
+  if (level !== chosen.level || found.state !== lesson.state) { // another is asked for, or will be by the news
+    charts.state = "";
+    return;
+  }
   drawn = found;
   byId("chart-of").textContent = `, ${level}: ${lesson.levels.find((each) => each.name === level).says}`;
   picture(level, drawn.svg);

@@ -1,5 +1,5 @@
 /** What is being done, what waits, what could not be done, and what came of the rest. Asks the desk for news. */
-import { ask, tell } from "./api.js";
+import { ask, Refused, tell } from "./api.js";
 import { byId, make } from "./dom.js";
 
 /** How long to wait before asking a desk again that does not answer. */
@@ -26,8 +26,9 @@ export class Work {
         this.seen = news.seen;
         this.show(news);
         if (news.state !== this.desk.state()) await this.desk.changed();
-      } catch {
-        byId("gone").hidden = false;
+      } catch (error) {
+        if (error instanceof Refused) byId("status").textContent = error.message; // it answers, but cannot
+        else byId("gone").hidden = false;
         await new Promise((after) => { window.setTimeout(after, AGAIN_MS); });
       }
     }
