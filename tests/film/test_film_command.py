@@ -91,6 +91,21 @@ def test_what_cannot_be_is_one_line_and_leaves_nothing(
     assert inside(demo_folder) == before
 
 
+def test_footage_without_sound_says_what_to_do(av: Any, demo_folder: Path, tmp_path: Path) -> None:
+    silent = tmp_path / "silent.mp4"
+    with av.open(str(silent), "w") as out:
+        stream = out.add_stream("libx264", rate=25)
+        stream.width, stream.height, stream.pix_fmt = 64, 48, "yuv420p"
+        for number in range(30):
+            frame = av.VideoFrame(64, 48, "yuv420p")
+            frame.pts = number
+            out.mux(stream.encode(frame))
+        out.mux(stream.encode(None))
+    with pytest.raises(FourlimbError, match=r"no sound in it .*say with --offset") as refused:
+        lesson.filmed(demo_folder, bars="5", footage=silent, height=HEIGHT)
+    assert "\n" not in str(refused.value)
+
+
 def test_without_the_video_part_it_says_how_to_get_it(demo_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "av", None)
     with pytest.raises(MissingPartError, match=r'pip install "fourlimb\[video\]"'):

@@ -68,8 +68,8 @@ def test_a_bar_that_goes_round_and_round_is_in_doubt(sheet: Sheet) -> None:
     assert not find(loop, footage, [1.0]).sure
 
 
-def test_silent_footage_says_what_to_do(sheet: Sheet) -> None:
-    with pytest.raises(InputError, match="give --offset"):
+def test_silent_footage_is_told(sheet: Sheet) -> None:
+    with pytest.raises(InputError, match="nothing is struck"):
         find(sheet, Audio(np.zeros((RATE * 3, 1), np.float32), RATE), [1.0])
 
 

@@ -59,9 +59,7 @@ def find(sheet: Sheet, footage: Recording, speeds: Sequence[float]) -> Sync:
     """
     heard = envelope(footage)
     if not heard.any():
-        raise InputError(
-            "nothing is struck in the footage's sound: give --offset, the second at which its first bar begins"
-        )
+        raise InputError("nothing is struck in the footage's sound")
     return max((_found(sheet, heard, speed) for speed in dict.fromkeys(speeds)), key=lambda sync: sync.fits)
 
 
@@ -69,7 +67,7 @@ def _found(sheet: Sheet, heard: Curve, speed: float) -> Sync:
     track = render(sheet, Mix(speed=speed, click_db=None, count_in=False))
     written = envelope(track.audio)
     if not written.any():
-        raise InputError("nothing is struck in these bars: give --offset, the second of the footage they begin at")
+        raise InputError("nothing is struck in these bars, so their place in the footage cannot be heard")
     fit = _correlation(heard, written)
     best = int(fit.argmax())
     away = np.abs(np.arange(len(fit)) - best) > OTHER_S * FRAMES_PER_S

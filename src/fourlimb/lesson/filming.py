@@ -184,7 +184,10 @@ def _beside(
         sync = film.Sync(offset_s, speeds[-1])
     else:
         progress("Finding the place in the footage", 0.0)
-        sync = film.find(sheet, listen.open_recording(footage, progress), speeds)
+        try:
+            sync = film.find(sheet, listen.open_recording(footage, progress), speeds)
+        except InputError as error:
+            raise InputError(f"{error} (or say with --offset at which second the first bar begins)") from None
     beside.in_step(sync, sheet.grid.at(sheet.grid.numbers[0]).start_s)
     return beside, (
         _place_said(sync, offset_s is None),
