@@ -212,7 +212,9 @@ def test_bars_are_heard_of_the_recording_and_of_the_chart_and_nothing_before_tha
     assert places["bars"] == of_chart["bars"] == [[3, 0.1]]
     until(looked_at, "return !!document.querySelector('.picture .needle')")
     assert looked_at.run("return document.getElementById('hear-stop').disabled") is False
+    looked_at.click("#click")
     looked_at.click("#hear-both")
+    until(looked_at, "return desk.hearing.sources.length === 3")  # the beats too
     until(
         looked_at, "return desk.hearing.parts.length === 2 && desk.hearing.parts[0].at === desk.hearing.parts[1].at"
     )

@@ -2,14 +2,17 @@
 
 import shutil
 from fractions import Fraction as F
+from io import BytesIO
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
 from asking import Asker, served
 
 from fourlimb import demo
 from fourlimb import lesson as room
-from fourlimb.desk import Desk, desk_at
+from fourlimb.desk import Desk, desk_at, hearing
 from fourlimb.desk.counts import counts, place
 from fourlimb.desk.front import front_file, front_names
 from fourlimb.desk.products import LABELS, MIME, product, products
@@ -164,6 +167,48 @@ def test_a_recording_beside_the_lesson_is_found_by_what_it_holds_not_by_its_name
     must_be_recording(folder.parent / "take me.ogg", named)
     with pytest.raises(InputError, match="is not the recording"):
         must_be_recording(folder.parent / "a.mp3", named)
+
+
+def test_recording_chart_and_click_begin_and_end_their_bars_at_the_same_times(short_folder: Path) -> None:
+    lesson, heard = room.read_lesson(short_folder), room.read_heard(short_folder)
+    sheet = room.sheets(lesson)["full"]
+    with demo.recording_path() as path:
+        recorded = hearing.Recorded(path)
+        for speed in (1.0, 0.7):
+            song = hearing.of_recording(recorded, heard, lesson.grid, 3, 5, speed)
+            chart, click = (play(sheet, 3, 5, speed) for play in (hearing.of_chart, hearing.of_click))
+            assert [bar for bar, _ in song.bars] == [3, 4, 5]
+            assert chart.bars == click.bars
+            assert np.allclose([at for _, at in song.bars], [at for _, at in chart.bars], atol=1e-3)
+            assert song.end_s == pytest.approx(chart.end_s, abs=1e-3)
+            for made in (song, chart, click):
+                samples, rate = soundfile.read(BytesIO(made.wav))
+                assert len(samples) / rate >= made.end_s
+                assert 0.02 < np.abs(samples).max() <= 1
+
+
+def test_the_strokes_of_the_recording_are_heard_where_the_chart_has_them(short_folder: Path) -> None:
+    """The first kick of bar 3, in both: the recording is cut at the right place, also when it is slowed."""
+    lesson, heard = room.read_lesson(short_folder), room.read_heard(short_folder)
+    kick = min(hit.time_s for hit in lesson.hits if (hit.bar, hit.sound) == (3, "kick"))
+    with demo.recording_path() as path:
+        for speed in (1.0, 0.5):
+            made = hearing.of_recording(hearing.Recorded(path), heard, lesson.grid, 3, 3, speed)
+            samples, rate = soundfile.read(BytesIO(made.wav))
+            at = hearing.LEAD_S + (kick - lesson.grid.at(3).start_s) / speed
+            power = np.convolve((samples.mean(axis=1)) ** 2, np.ones(rate // 200), "same")
+            before, after = (power[round((at + d) * rate)] for d in (-0.02, 0.01))
+            assert after > 4 * before
+
+
+@pytest.mark.parametrize(
+    ("bars", "speed", "part"),
+    [((5, 3), 1.0, "not in the song"), ((1, 99), 1.0, "not in the song"), ((1, 12), 0.1, "choose fewer bars")],
+)
+def test_what_cannot_be_heard_is_told(short_folder: Path, bars: tuple[int, int], speed: float, part: str) -> None:
+    sheet = room.sheets(room.read_lesson(short_folder))["full"]
+    with pytest.raises(InputError, match=part):
+        hearing.of_chart(sheet, *bars, speed)
 
 
 def test_a_desk_without_a_lesson_shows_the_shelf_and_opens_what_lies_there(

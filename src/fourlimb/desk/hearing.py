@@ -1,6 +1,6 @@
-"""What can be heard at the desk: bars of the recording, and the same bars of a chart, at any tempo.
+"""What can be heard at the desk: bars of the recording, the same bars of a chart, and their beats, at any tempo.
 
-Both begin `LEAD_S` before their first bar and keep the recording's own time, so that one may follow the other or both
+All begin `LEAD_S` before their first bar and keep the recording's own time, so that one may follow the other or they
 sound at once. The recording is read, never changed, and sent to nobody but the desk's own window.
 """
 
@@ -116,10 +116,22 @@ def of_recording(recorded: Recorded, heard: Listening, grid: Grid, first: int, l
 
 def of_chart(sheet: Sheet, first: int, last: int, speed: float) -> Heard:
     """The same bars of a chart, as our kit plays them. Raises InputError when that cannot be."""
+    return _played(sheet, first, last, speed, drums_db=0.0, click_db=None)
+
+
+def of_click(sheet: Sheet, first: int, last: int, speed: float) -> Heard:
+    """Only the beats of these bars, clicked: over the recording they tell whether beats and ones are right."""
+    return _played(sheet, first, last, speed, drums_db=None, click_db=0.0)
+
+
+def _played(
+    sheet: Sheet, first: int, last: int, speed: float, *, drums_db: float | None, click_db: float | None
+) -> Heard:
     from fourlimb import sound
 
     _must_be_short(sheet.grid, first, last, speed)
-    track = sound.render(sheet, sound.Mix(speed=speed, click_db=None, count_in=False, from_bar=first, to_bar=last))
+    mix = sound.Mix(speed=speed, drums_db=drums_db, click_db=click_db, count_in=False, from_bar=first, to_bar=last)
+    track = sound.render(sheet, mix)
     return Heard(sound.encode(track.audio, "wav"), track.bars, track.end_s)
 
 

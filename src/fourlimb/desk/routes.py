@@ -156,7 +156,8 @@ def _sound(desk: Desk, query: Query) -> Reply:
         heard = room.read_heard(opened.folder)
         found = hearing.of_recording(desk.recorded, heard, lesson.grid, first, last, speed)
     else:
-        found = hearing.of_chart(room.sheets(lesson)[_level(query)], first, last, speed)
+        play = hearing.of_click if query.get("what") == "click" else hearing.of_chart
+        found = play(room.sheets(lesson)[_level(query)], first, last, speed)
     places = json.dumps({"bars": found.bars, "end": found.end_s, "lead": hearing.LEAD_S})
     return Reply(found.wav, "audio/wav", more={"Fourlimb-Places": places})
 

@@ -3,6 +3,8 @@ import { sound } from "./api.js";
 
 /** Seconds over which sound comes up: nothing starts with a jump. */
 const RISE_S = 0.03;
+/** What our beats are called when they are asked for. */
+const CLICK = "click";
 /** Between one and the other, seconds. */
 const PAUSE_S = 0.35;
 /** How many pieces of sound are kept. */
@@ -44,26 +46,32 @@ export class Hearing {
   }
 
   /**
-   * Plays bars of "recording" and "chart", in this order; `together`: both at once; `again()` is asked at each end.
-   * @param {string[]} whats @param {Record<string, string | number>} query @param {{together: boolean, again: () => boolean}} how
+   * Plays bars of "recording" and "chart", in this order; `together`: both at once; `click`: our beats with each;
+   * `again()` is asked at each end.
+   * @param {string[]} whats @param {Record<string, string | number>} query
+   * @param {{together: boolean, click: boolean, again: () => boolean}} how
    */
-  async play(whats, query, { together, again }) {
+  async play(whats, query, how) {
+    const { together, click, again } = how;
     this.stop();
     const turn = ++this.turn;
     const context = this.open();
-    const heard = await Promise.all(whats.map((what) => this.fetched({ ...query, what })));
+    const wanted = click ? [...whats, CLICK] : whats;
+    const heard = await Promise.all(wanted.map((what) => this.fetched({ ...query, what })));
+    const clicked = click ? heard.pop() : undefined;
     if (turn !== this.turn) return;
     await context.resume();
     let at = context.currentTime + 0.08;
     for (const [index, { buffer, places }] of heard.entries()) {
       this.parts.push({ what: whats[index], buffer, places, at });
       this.sources.push(this.source(context, buffer, at));
+      if (clicked && (index === 0 || !together)) this.sources.unshift(this.source(context, clicked.buffer, at));
       if (!together) at += places.end + PAUSE_S;
     }
     const last = this.sources[this.sources.length - 1];
     last.onended = () => {
       if (turn !== this.turn) return;
-      if (again()) this.play(whats, query, { together, again });
+      if (again()) this.play(whats, query, how);
       else this.stop();
     };
     this.draw(turn);

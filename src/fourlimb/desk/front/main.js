@@ -15,7 +15,7 @@ import { Work } from "./work.js";
 const BESIDE = window.matchMedia("(min-width: 68rem)");
 
 /** Width that a bar needs to be read, in pixels (by looking). */
-const BAR_PX = 165;
+const BAR_PX = 150;
 
 /** The lesson as the desk gave it last. @type {any} */
 let lesson = { state: "", bars: [], checks: [], levels: [], sections: [] };
@@ -128,7 +128,7 @@ function topOf(bar) {
 /** How many bars a row may have to stay readable: as many as were printed, or fewer in a narrow window. */
 function inRow() {
   const fit = Math.floor(byId("chart").clientWidth / BAR_PX);
-  return fit >= 4 ? Infinity : Math.max(fit, 1);
+  return fit >= 4 ? Infinity : fit >= 2 ? 2 : 1; // printed lines have four, mostly: three would leave one alone
 }
 
 /** The engraver's drawing becomes a template that the chart cuts its rows from. @param {string} level @param {string} svg */
@@ -201,7 +201,7 @@ async function hear(whats, together = false) {
   byId("hear-stop").disabled = false;
   const query = { from: lesson.bars[start].n, to, speed, level: chosen.level, state: lesson.state.slice(0, 8) };
   try {
-    await hearing.play(whats, query, { together, again: () => byId("again").checked });
+    await hearing.play(whats, query, { together, click: byId("click").checked, again: () => byId("again").checked });
     byId("line-here").hidden = !whats.includes("recording");
   } catch (error) {
     settle();
@@ -295,6 +295,7 @@ function beginBars() {
   choose(Math.min(1, last.n), last.n);
   reveal(last.n, false);
   forms.openBeats();
+  byId("click").checked = true;
   byId("slip-title").focus();
 }
 
