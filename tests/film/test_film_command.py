@@ -59,8 +59,8 @@ def test_taught_with_the_song_and_footage(av: Any, folder: Path, song: Path, tmp
     said = lesson.filmed(
         folder, bars="5-8", song=song, footage=first, out=tmp_path / "both.mp4", height=HEIGHT
     )  # fmt: skip
-    assert "\n  the first bar begins at 6.92 s of the footage, by its sound\n" in said, (
-        "5 s of title, then a bar counted"
+    assert "\n  the first bar begins at 7.92 s of the footage, by its sound\n" in said, (
+        "6 s of title, then a bar counted"
     )
     assert "before you record" in said
     with_song = read_back(av, (tmp_path / "both.mp4").read_bytes())

@@ -8,6 +8,7 @@ from typing import Final
 
 from fourlimb.engrave import Layout, cursor, svg_lines
 from fourlimb.engrave.cursor import Cursor, CursorBox
+from fourlimb.engrave.legend import legend_svg
 from fourlimb.model import Sheet
 
 from .picture import Zones
@@ -44,6 +45,15 @@ def lines_of(sheet: Sheet, zones: Zones) -> list[Line]:
     tiles = [Tile(wide=w, high=h, picture=name) for (w, h), name in zip(sizes, names, strict=True)]
     inks = set_tiles(tiles, dict(zip(names, svgs, strict=True)))
     return [_line(ink, number, places) for number, ink in enumerate(inks)]
+
+
+def key_of(sheet: Sheet, zones: Zones) -> Grey | None:
+    """Where each piece stands, as wide as a line; None when nothing is played."""
+    svg = legend_svg(sheet, _layout(zones, few=False))
+    if not svg:
+        return None
+    wide, high = _size(svg, zones)
+    return set_tiles([Tile(wide=wide, high=high, picture="key.svg")], {"key.svg": svg})[0]
 
 
 def _layout(zones: Zones, few: bool) -> Layout:

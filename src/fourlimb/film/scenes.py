@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 Kind = Literal["card", "look", "play"]
 
-OPENING_S: Final = 5.0
+OPENING_S: Final = 6.0
 CLOSING_S: Final = 6.0
 """How long the first and the last card stand, seconds (ours: their few lines read at ease)."""
 
@@ -42,8 +42,8 @@ class Scene:
     kind: a card of words; a look at bars without sound; bars played. `bars`: first and last, inclusive; `known`: the
     bar that a look tells them from. `rounds`: how often they are played without a stop. `speed` 0.3 to 1.2 of the
     song's tempo, `bpm` the same in felt beats a minute. `heading`: what is done, in a few words. `say`: the sentence.
-    `lines`: those of a card. `chapter`: begins one of that name; `by_section`: each section begins one. `seconds`:
-    how long a card or a look stands.
+    `lines`: those of a card; `key`: it shows where each piece stands. `chapter`: begins one of that name;
+    `by_section`: each section begins one. `seconds`: how long a card or a look stands.
     """
 
     kind: Kind
@@ -55,6 +55,7 @@ class Scene:
     heading: str = ""
     say: str = ""
     lines: tuple[str, ...] = ()
+    key: bool = False
     chapter: str = ""
     by_section: bool = False
     seconds: float = 0.0
@@ -134,8 +135,11 @@ def _opening(sheet: Sheet) -> Scene:
 
     title = sheet.song.title or "Drum lesson"
     level: Level = sheet.level
-    lines = (title, *sheet.song.credits, f"{level}: {LEVEL_SAYS[level]}", caution("file level"))
-    return Scene(kind="card", lines=lines, seconds=OPENING_S)
+    numbers = sheet.grid.numbers
+    tempo = _tempo_words(round(tempo_said(sheet.grid, numbers[0])))
+    bars = f"{say_span(numbers[0], numbers[-1]).capitalize()}, {tempo}"
+    lines = (title, *sheet.song.credits, f"{level}: {LEVEL_SAYS[level]}", bars, caution("file level"))
+    return Scene(kind="card", lines=lines, key=True, seconds=OPENING_S)
 
 
 def _closing(sheet: Sheet, care: tuple[str, ...]) -> list[Scene]:
@@ -146,9 +150,9 @@ def _closing(sheet: Sheet, care: tuple[str, ...]) -> list[Scene]:
     return [Scene(kind="card", lines=(title, *sheet.song.credits, *care), seconds=seconds)]
 
 
-def _tempo_words(bpm: int, own: int) -> str:
+def _tempo_words(bpm: int, own: int = 0) -> str:
     """What tempo is played: "132 beats a minute", "79 beats a minute (the song: 132)"."""
-    return f"{bpm} beats a minute" + ("" if bpm == own else f" (the song: {own})")
+    return f"{bpm} beats a minute" + (f" (the song: {own})" if own and own != bpm else "")
 
 
 def _played(sheet: Sheet, cue: "Cue", bpm: int, how: str, *, rounds: int = 1, chapter: str = "") -> Scene:
@@ -221,7 +225,8 @@ def _rungs(sheet: Sheet, cue: "Cue", rounds: int) -> Iterator[Scene]:
     rungs = three_rungs(goal(sheet, cue))
     for bpm in rungs:
         how = "At the song's tempo" if bpm == rungs[-1] else "Slowly" if bpm == rungs[0] else "Faster"
-        yield _played(sheet, cue, bpm, how, rounds=rounds)
+        said = cue if bpm == rungs[0] or cue.what == "land" else cue._replace(say="")
+        yield _played(sheet, said, bpm, how, rounds=rounds)
 
 
 def _join(sheet: Sheet, cue: "Cue") -> Iterator[Scene]:

@@ -13,7 +13,7 @@ from fourlimb.model import Section, Sheet
 from fourlimb.model.count import say_span
 
 from .canvas import ON_INK, ON_PAPER, Canvas
-from .notation import Line, lines_of
+from .notation import Line, key_of, lines_of
 from .picture import Zone, Zones
 from .scenes import HEADING_LEAST, Scene, cut
 from .sounding import PlayedBar, Take
@@ -55,8 +55,12 @@ class Stage:
     def _card(self, scene: Scene) -> None:
         zones = self.zones
         zone = Zone(zones.px(260), zones.px(160), zones.wide - 2 * zones.px(260), zones.high - 2 * zones.px(160))
-        tile = Tile(wide=zone.wide, high=zone.high, lines=scene.lines, size=52 * zones.share)
+        key = key_of(self.sheet, zones) if scene.key else None
+        high = zone.high if key is None else zone.high - key.shape[0]
+        tile = Tile(wide=zone.wide, high=high, lines=scene.lines, size=52 * zones.share)
         self.canvas.put(self._tile(tile), zone.x, zone.y)
+        if key is not None:
+            self.canvas.put(key, zones.lines[0].x, zones.high - zones.px(60) - key.shape[0])
 
     def _look(self, scene: Scene) -> None:
         """A bar with the sentence that tells it, under the bar that it is told from."""

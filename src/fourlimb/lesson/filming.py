@@ -65,7 +65,7 @@ def filmed(
     wanted = _wanted(lesson, folder, song, click, progress)
     scenes = _scenes(sheet, teach, tempo)
     beside, told = _beside(sheet, scenes, footage, offset_s, progress)
-    name = _name(level, teach, bars, tempo)
+    name = _name(level, teach, bars, scenes[1].bpm if tempo else 0)
     with TemporaryFile(dir=_place(folder, out)) as file:
         made = film.make(
             sheet, scenes, file, container=container, wanted=wanted, beside=beside, height=height, progress=progress
@@ -122,8 +122,8 @@ def _scenes(sheet: Sheet, teach: bool, tempo: str | None) -> "list[Scene]":
     return film.played_through(sheet, bpm=None if tempo is None else own * speed_of(tempo, own), care=care)
 
 
-def _name(level: Level, teach: bool, bars: str | None, tempo: str | None) -> str:
-    words = [level, "taught" if teach else "", f"bars {bars}" if bars else "", f"at {tempo}" if tempo else ""]
+def _name(level: Level, teach: bool, bars: str | None, bpm: int) -> str:
+    words = [level, "taught" if teach else "", f"bars {bars}" if bars else "", f"at {bpm}" if bpm else ""]
     return safe_words(" ".join(word for word in words if word))
 
 
