@@ -153,6 +153,28 @@ def test_a_note_of_the_listening_has_a_button_that_says_what_it_does(desk_browse
         desk_browser.driver.get("about:blank")
 
 
+@pytest.mark.usefixtures("quick")
+def test_words_of_the_song_are_shown_as_words_whatever_they_are(window: Browser, folder: Path) -> None:
+    nasty = "<img src=x onerror=document.title=1><script>document.title=1</script>"
+    room.correct(folder, f"title {nasty}")
+    room.correct(folder, f"bars 1-4: section {nasty}")
+    until(window, "return document.getElementById('title').textContent.includes('<img')")
+    until(window, "return document.querySelectorAll('#corrections .applied').length === 2")
+    choose(window, 3)
+    assert window.run("return document.querySelectorAll('img').length") == 0
+    assert "<script>" in window.run("return document.getElementById('road').textContent")
+    assert window.run("return document.title").startswith("<img")
+    assert window.log("browser") == []
+
+
+def test_words_that_are_not_yet_said_outlive_the_page(looked_at: Browser) -> None:
+    looked_at.run("desk.line.compose('bar 3: silent')")
+    looked_at.driver.refresh()
+    until(looked_at, "return document.querySelectorAll('.bar').length > 0")
+    assert looked_at.run(WORDS) == "bar 3: silent"
+    looked_at.run("desk.line.compose('')")
+
+
 def test_words_that_are_not_understood_stay_and_are_told(looked_at: Browser) -> None:
     looked_at.run("document.getElementById('words').value = ''")
     looked_at.run("document.getElementById('words').focus()")

@@ -19,7 +19,7 @@ from fourlimb.desk.products import LABELS, MIME, product, products
 from fourlimb.desk.view import minutes_of
 from fourlimb.lesson import corrections
 from fourlimb.lesson.products import names
-from fourlimb.model import InputError, LessonError
+from fourlimb.model import Audio, InputError, LessonError
 from fourlimb.model.grid import from_tempi, regular
 
 
@@ -104,7 +104,7 @@ def test_a_bar_tells_what_was_heard_what_is_written_and_why(reader: Asker, short
 def test_every_product_that_a_lesson_has_can_be_opened_and_nothing_else(folder: Path) -> None:
     made = set(names())
     assert {name for name, _, _ in LABELS} == made
-    assert {Path(name).suffix for name in made} == set(MIME)
+    assert {Path(name).suffix for name in made} == set(MIME) - {".mp4", ".webm"}
     assert [entry["file"] for entry in products(folder)] == [name for name, _, _ in LABELS]
     assert product(folder, "lesson.json") is None
     (folder / "takes").mkdir()
@@ -121,6 +121,27 @@ def test_products_are_handed_out_as_what_they_are(reader: Asker, short_folder: P
         assert status == 200
         assert body == (short_folder / entry["file"]).read_bytes()
         assert headers["Content-Type"] == MIME[Path(entry["file"]).suffix]
+
+
+def test_a_film_is_handed_out_in_the_parts_that_a_player_asks_for(folder: Path, asker: Asker) -> None:
+    (folder / "film").mkdir(exist_ok=True)
+    film = bytes(range(256)) * 40
+    (folder / "film" / "full.mp4").write_bytes(film)
+    (folder / "film" / "full.vtt").write_text("WEBVTT")
+    assert [one["file"] for one in products(folder) if one["file"].startswith("film/")] == ["film/full.mp4"]
+
+    def part(span: str) -> tuple[int, str, bytes]:
+        status, headers, body = asker.ask("GET", "/made/film/full.mp4", Range=span)
+        return status, headers.get("Content-Range", ""), body
+
+    size = len(film)
+    assert part("bytes=0-") == (206, f"bytes 0-{size - 1}/{size}", film)
+    assert part("bytes=100-199") == (206, f"bytes 100-199/{size}", film[100:200])
+    assert part("bytes=10000-999999") == (206, f"bytes 10000-{size - 1}/{size}", film[10000:])
+    assert part(f"bytes={size}-") == (416, f"bytes */{size}", b"")
+    assert part("bytes=9-3")[0] == 416
+    for odd in ("bytes=-5", "lines=1-2", "bytes=1-2,5-6", "bytes=x-"):
+        assert part(odd) == (200, "", film)
 
 
 def test_a_marking_is_handed_out_under_any_name_that_a_take_may_have(folder: Path, asker: Asker) -> None:
@@ -199,6 +220,18 @@ def test_the_strokes_of_the_recording_are_heard_where_the_chart_has_them(short_f
             power = np.convolve((samples.mean(axis=1)) ** 2, np.ones(rate // 200), "same")
             before, after = (power[round((at + d) * rate)] for d in (-0.02, 0.01))
             assert after > 4 * before
+
+
+def test_a_long_recording_is_read_piece_by_piece_and_sounds_the_same() -> None:
+    held = Audio(np.random.default_rng(1).normal(0, 0.1, (95 * 1000, 2)).astype(np.float32), 1000)
+    for from_s, to_s in ((-0.5, 2.0), (29.5, 30.5), (1.0, 61.0), (94.0, 96.0), (59.9, 60.0)):
+        cut = hearing._cut(held, from_s, to_s).samples
+        assert len(cut) == round((to_s - from_s) * 1000)
+        inside = held.samples[max(round(from_s * 1000), 0) : round(to_s * 1000)]
+        lead = max(round(-from_s * 1000), 0)
+        assert (cut[lead : lead + len(inside)] == inside).all()
+        assert not cut[:lead].any()
+        assert not cut[lead + len(inside) :].any()
 
 
 @pytest.mark.parametrize(

@@ -12,12 +12,14 @@ from typing import Final
 import numpy as np
 
 from fourlimb.lesson.source import kind_of
-from fourlimb.model import Audio, Grid, InputError, Lesson, Listening, Progress, Sheet, silent
+from fourlimb.model import Audio, Grid, InputError, Lesson, Listening, Recording, Sheet
 
 LEAD_S: Final = 0.10
 """Before the first bar, seconds of what is heard (as `sound.render` has it)."""
 RING_S: Final = 0.25
 """After the last bar of the recording, song seconds."""
+BLOCK_S: Final = 30
+"""Seconds that are read at once."""
 MOST_S: Final = 180.0
 """Longest that is heard at once (ours: who listens longer is not checking bars)."""
 SONG_ENDINGS: Final = frozenset(
@@ -77,26 +79,34 @@ def recording_near(folder: Path, lesson: Lesson) -> Path | None:
 
 
 class Recorded:
-    """A recording, decoded at the first wish and then held."""
+    """A recording, decoded at the first wish; a song is then held, a long recording is read again at every wish."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self._lock = threading.Lock()
-        self._audio: Audio | None = None
+        self._sound: Recording | None = None
         self._gain = 1.0
 
-    def audio(self, progress: Progress = silent) -> tuple[Audio, float]:
-        """The sound, and what brings it to the loudness of our charts. Raises InputError when it cannot be read."""
-        from fourlimb import listen, sound
-        from fourlimb.sound.loudness import SILENCE_LUFS, TARGET_LUFS
+    def piece(self, from_s: float, to_s: float) -> tuple[Audio, float]:
+        """Seconds of it, and what brings all of it to the loudness of our charts; silence where it has none.
+
+        Raises InputError when it cannot be read.
+        """
+        from fourlimb import listen
 
         with self._lock:
-            if self._audio is None:
-                audio = listen.read_audio(self.path, progress)
-                measured = sound.loudness(audio)
-                self._gain = 1.0 if measured == SILENCE_LUFS else float(10 ** ((TARGET_LUFS - measured) / 20))
-                self._audio = audio
-            return self._audio, self._gain
+            if self._sound is None:
+                self._sound = listen.open_recording(self.path)
+                self._gain = _gain(self._sound)
+            return _cut(self._sound, from_s, to_s), self._gain
+
+
+def _gain(recording: Recording) -> float:
+    from fourlimb.sound.loudness import SILENCE_LUFS, TARGET_LUFS, loudness_of, step_powers
+
+    blocks = recording.blocks(BLOCK_S * recording.rate)
+    measured = loudness_of(np.concatenate([np.zeros(0), *(step_powers(Audio(b, recording.rate)) for b in blocks)]))
+    return 1.0 if measured == SILENCE_LUFS else float(10 ** ((TARGET_LUFS - measured) / 20))
 
 
 def of_recording(recorded: Recorded, heard: Listening, grid: Grid, first: int, last: int, speed: float) -> Heard:
@@ -105,12 +115,11 @@ def of_recording(recorded: Recorded, heard: Listening, grid: Grid, first: int, l
     from fourlimb.sound.loudness import faded, limit
 
     _must_be_short(grid, first, last, speed)
-    audio, gain = recorded.audio()
     from_s, to_s = grid.at(first).start_s - LEAD_S * speed, grid.end(last) + RING_S
-    piece = _cut(audio, from_s, to_s)
+    piece, gain = recorded.piece(from_s, to_s)
     attacks = [at - from_s for at in _attacks(heard) if from_s <= at <= to_s]
     slower = sound.slow(piece, speed, attacks)
-    loud = faded(limit(Audio(slower.samples * np.float32(gain), audio.rate)), in_s=0.02)
+    loud = faded(limit(Audio(slower.samples * np.float32(gain), piece.rate)), in_s=0.02)
     return Heard(sound.encode(loud, "wav"), *_starts(grid, first, last, speed))
 
 
@@ -152,13 +161,19 @@ def _starts(grid: Grid, first: int, last: int, speed: float) -> tuple[tuple[tupl
     return bars, round(LEAD_S + (grid.end(last) - zero) / speed, 4)
 
 
-def _cut(audio: Audio, from_s: float, to_s: float) -> Audio:
-    """A piece of sound; what lies before the recording's beginning or after its end is silence."""
-    start, stop = round(from_s * audio.rate), round(to_s * audio.rate)
-    inside = audio.samples[max(start, 0) : max(stop, 0), :2]
+def _cut(recording: Recording, from_s: float, to_s: float) -> Audio:
+    """A piece of sound, at most two channels; what lies before its beginning or after its end is silence."""
+    start, stop = round(from_s * recording.rate), round(to_s * recording.rate)
+    size, parts = BLOCK_S * recording.rate, []
+    for number, block in enumerate(recording.blocks(size)):
+        first = number * size
+        if first >= stop:
+            break
+        parts.append(block[max(start - first, 0) : max(stop - first, 0), :2])
+    inside = np.concatenate(parts)
     before = min(max(-start, 0), stop - start)
     after = max(stop - start - before - len(inside), 0)
-    return Audio(np.pad(inside, ((before, after), (0, 0))), audio.rate)
+    return Audio(np.pad(inside, ((before, after), (0, 0))), recording.rate)
 
 
 def _attacks(heard: Listening) -> list[float]:

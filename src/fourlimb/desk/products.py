@@ -1,4 +1,4 @@
-"""The finished products of a lesson that the desk hands out: by a fixed list of names, and the markings of takes.
+"""The finished products of a lesson that the desk hands out: by a fixed list of names, markings of takes, and films.
 
 A name from outside is looked up in this list and never joined to a path, so nothing beside the lesson can be reached.
 """
@@ -35,24 +35,19 @@ MIME: Final = {
     ".musicxml": "application/vnd.recordare.musicxml+xml",
     ".mid": "audio/midi",
     ".mei": "application/xml",
+    ".mp4": "video/mp4",
+    ".webm": "video/webm",
 }
 """Types by a file's ending (IANA; MEI has none of its own that browsers know)."""
 
-SHOWN: Final = frozenset({".pdf", ".mp3", ".html", ".md"})
+SHOWN: Final = frozenset({".pdf", ".mp3", ".html", ".md", ".mp4", ".webm"})
 """Endings that a browser shows; the others are saved."""
 
 
 def products(folder: Path) -> list[dict[str, str]]:
     """The products that are there, in the order in which they are listed."""
     listed = [{"file": name, "say": say, "what": what} for name, say, what in LABELS if (folder / name).is_file()]
-    return listed + [
-        {
-            "file": f"takes/{path.name}",
-            "say": f"Marking of {path.name.removesuffix('.marking.html')}",
-            "what": "a take",
-        }
-        for path in _markings(folder)
-    ]
+    return listed + [{"file": name, "say": say, "what": what} for name, (_, say, what) in _others(folder).items()]
 
 
 def product(folder: Path, name: str) -> Path | None:
@@ -60,11 +55,27 @@ def product(folder: Path, name: str) -> Path | None:
     if name in {known for known, _, _ in LABELS}:
         path = folder / name
         return path if path.is_file() else None
-    return next((path for path in _markings(folder) if f"takes/{path.name}" == name), None)
+    found = _others(folder).get(name)
+    return found[0] if found else None
 
 
-def _markings(folder: Path) -> list[Path]:
+def _others(folder: Path) -> dict[str, tuple[Path, str, str]]:
+    """What a lesson has if it was made: files by name, what they are called, what they are for."""
+    films = [
+        (path, f"Film: {path.stem}", "with chapters and captions")
+        for path in _inside(folder / "film")
+        if path.suffix in (".mp4", ".webm")
+    ]
+    markings = [
+        (path, f"Marking of {path.name.removesuffix('.marking.html')}", "a take")
+        for path in _inside(folder / "takes")
+        if path.name.endswith(".marking.html")
+    ]
+    return {f"{one[0].parent.name}/{one[0].name}": one for one in (*films, *markings)}
+
+
+def _inside(folder: Path) -> list[Path]:
     try:
-        return sorted(p for p in (folder / "takes").iterdir() if p.name.endswith(".marking.html") and p.is_file())
+        return sorted(path for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
     except OSError:
         return []

@@ -5,8 +5,10 @@ lesson is not the one that was seen, 422 cannot be.
 """
 
 import json
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Final, get_args
 from urllib.parse import unquote
 
@@ -23,6 +25,9 @@ from .opened import ChangedError, Opened
 from .products import MIME, SHOWN, product
 from .shelf import shelf_view
 
+MOST_PART: Final = 1 << 23
+"""Longest part of a file that is handed out at once, bytes (ours: a film is not held in memory)."""
+_SPAN: Final = re.compile(r"bytes=(\d{1,15})-(\d{0,15})")
 NEWS_S: Final = 10.0
 """How long a question for news is held open (ours: well under what browsers wait)."""
 
@@ -49,8 +54,8 @@ def sorry(status: int, say: str) -> Reply:
     return told({"error": " ".join(say.split())}, status)
 
 
-def answer(desk: Desk, method: str, path: str, query: Query, body: Any) -> Reply:
-    """The answer to one request."""
+def answer(desk: Desk, method: str, path: str, query: Query, body: Any, span: str = "") -> Reply:
+    """The answer to one request. `span`: the part of a file that is asked for, as the header Range says it."""
     table = GET if method == "GET" else POST
     try:
         if path in table:
@@ -58,7 +63,7 @@ def answer(desk: Desk, method: str, path: str, query: Query, body: Any) -> Reply
         if method == "GET" and path.startswith("/front/"):
             return _front(path.removeprefix("/front/"))
         if method == "GET" and path.startswith("/made/"):
-            return _made(desk, unquote(path.removeprefix("/made/")))
+            return _made(desk, unquote(path.removeprefix("/made/")), span)
     except ChangedError as error:
         return sorry(409, str(error))
     except CorrectionError as error:
@@ -77,18 +82,33 @@ def _front(name: str) -> Reply:
     return sorry(404, "the desk has nothing of this name") if found is None else Reply(*found)
 
 
-def _made(desk: Desk, name: str) -> Reply:
+def _made(desk: Desk, name: str, span: str) -> Reply:
     path = product(_opened(desk).folder, name)
     if path is None:
         return sorry(404, "the lesson has no product of this name")
+    how = "inline" if path.suffix in SHOWN else "attachment"
+    plain = path.name.encode("ascii", "replace").decode().replace('"', "'")
+    own = PRACTICE_PAGE if path.suffix == ".html" else ""
+    more = {"Content-Disposition": f'{how}; filename="{plain}"', "Content-Security-Policy": own}
     try:
-        data = path.read_bytes()
+        return _part(path, span, more | {"Accept-Ranges": "bytes"})
     except OSError as error:
         return sorry(422, f"{name} cannot be read ({error.strerror})")
-    how = "inline" if path.suffix in SHOWN else "attachment"
-    more = {"Content-Disposition": f'{how}; filename="{path.name.encode("ascii", "replace").decode()}"'}
-    own = PRACTICE_PAGE if path.suffix == ".html" else ""
-    return Reply(data, MIME[path.suffix], more=more | {"Content-Security-Policy": own})
+
+
+def _part(path: Path, span: str, more: dict[str, str]) -> Reply:
+    """A file, or the part of it that a player asks for ("bytes=100-"): so sound and films can be gone through."""
+    found = _SPAN.fullmatch(span)
+    if found is None:
+        return Reply(path.read_bytes(), MIME[path.suffix], more=more)
+    size, first = path.stat().st_size, int(found[1])
+    last = min(int(found[2]) if found[2] else size - 1, first + MOST_PART - 1, size - 1)
+    if first >= size or last < first:
+        return Reply(b"", MIME[path.suffix], 416, more | {"Content-Range": f"bytes */{size}"})
+    with open(path, "rb") as file:
+        file.seek(first)
+        data = file.read(last - first + 1)
+    return Reply(data, MIME[path.suffix], 206, more | {"Content-Range": f"bytes {first}-{last}/{size}"})
 
 
 def _opened(desk: Desk) -> Opened:

@@ -105,7 +105,8 @@ class Handler(BaseHTTPRequestHandler):
             return self._enter(query["token"])
         if refusal := self._refused(changes=False):
             return self._send(sorry(*refusal))
-        return self._send(answer(self.server.desk, "GET", target.path, query, None))
+        span = self.headers.get("Range", "")
+        return self._send(answer(self.server.desk, "GET", target.path, query, None, span))
 
     def do_POST(self) -> None:
         """Make a change."""

@@ -5,6 +5,8 @@ import { byId } from "./dom.js";
 /** How long typing must rest before the words are read. */
 const REST_MS = 350;
 
+/** What the browser keeps the words under until they are said. */
+const KEPT = "fourlimb words";
 /** Where fingers press, going to the line would bring up the keyboard over everything. */
 const TOUCHED = window.matchMedia("(pointer: coarse)");
 
@@ -17,6 +19,8 @@ export class Say {
     this.timer = 0;
     this.turn = 0;
     this.field.addEventListener("input", () => this.look());
+    this.field.value = window.sessionStorage.getItem(KEPT) ?? ""; // the page was loaded anew
+    if (this.field.value) this.look();
     byId("say").addEventListener("submit", (event) => { event.preventDefault(); this.send(); });
   }
 
@@ -32,6 +36,7 @@ export class Say {
     window.clearTimeout(this.timer);
     this.turn += 1;
     this.says("", false);
+    window.sessionStorage.setItem(KEPT, this.field.value);
     if (this.field.value.trim()) this.timer = window.setTimeout(() => this.read(this.turn), REST_MS);
   }
 
@@ -63,7 +68,10 @@ export class Say {
     const turn = ++this.turn;
     try {
       await tell("/api/correct", { words, since: this.desk.since() });
-      if (turn === this.turn) this.field.value = "";
+      if (turn === this.turn) {
+        this.field.value = "";
+        window.sessionStorage.removeItem(KEPT);
+      }
       this.says("", false);
       this.desk.sent();
     } catch (error) {
