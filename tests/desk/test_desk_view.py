@@ -170,7 +170,9 @@ def test_the_front_end_is_plain_files_that_ask_for_nothing_from_elsewhere() -> N
     assert front_file("../desk.py") is None
 
 
-def test_a_recording_beside_the_lesson_is_found_by_what_it_holds_not_by_its_name(folder: Path) -> None:
+def test_a_recording_beside_the_lesson_is_found_by_what_it_holds(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from fourlimb.desk.hearing import must_be_recording, recording_near
 
     lesson = room.read_lesson(folder)
@@ -185,6 +187,11 @@ def test_a_recording_beside_the_lesson_is_found_by_what_it_holds_not_by_its_name
     song = msgspec.structs.replace(lesson.song, sha256=kind_of(folder.parent / "take me.ogg")[1], kind="audio")
     named = msgspec.structs.replace(lesson, song=song)
     assert recording_near(folder, named) == folder.parent / "take me.ogg"
+    monkeypatch.setattr(hearing, "MOST_BYTES", 20)  # as if there were too many files to look into all
+    assert recording_near(folder, named) is None
+    (folder.parent / "take me.ogg").rename(folder.parent / "Night_Ferry.ogg")  # but its name says what it is
+    assert recording_near(folder, named) == folder.parent / "Night_Ferry.ogg"
+    (folder.parent / "Night_Ferry.ogg").rename(folder.parent / "take me.ogg")
     must_be_recording(folder.parent / "take me.ogg", named)
     with pytest.raises(InputError, match="is not the recording"):
         must_be_recording(folder.parent / "a.mp3", named)

@@ -11,7 +11,8 @@ from typing import Final
 
 import numpy as np
 
-from fourlimb.lesson.source import kind_of
+from fourlimb.lesson.source import kind_of, title_of
+from fourlimb.lesson.workshop import safe_name
 from fourlimb.model import Audio, Grid, InputError, Lesson, Listening, Recording, Sheet
 
 LEAD_S: Final = 0.10
@@ -40,8 +41,8 @@ SONG_ENDINGS: Final = frozenset(
         ".webm",
     }
 )
-MOST_BYTES: Final = 1 << 30
-"""A larger file is not taken for the recording without being named (ours)."""
+MOST_BYTES: Final = 1 << 28
+"""So much is read of files whose names do not say that they are the song (ours: about a second)."""
 
 
 @dataclass(frozen=True)
@@ -62,20 +63,35 @@ def must_be_recording(song: Path, lesson: Lesson) -> None:
 
 
 def recording_near(folder: Path, lesson: Lesson) -> Path | None:
-    """The lesson's recording where it lies beside the lesson's folder; None where it does not."""
+    """The lesson's recording where it lies beside the lesson's folder; None where it does not.
+
+    Files whose names say that they are the song are looked into first, others as long as that is quick.
+    """
     if lesson.song.kind != "audio":
         return None
-    try:
-        beside = sorted(path for path in folder.resolve().parent.iterdir() if path.suffix.lower() in SONG_ENDINGS)
-    except OSError:
-        return None
-    for path in beside:
+    called = {title_of(Path(f"{lesson.song.title}.x")).casefold(), folder.resolve().stem.casefold()}
+    beside = sorted(_songs(folder.resolve().parent), key=lambda song: (not called & _names(song), song.name))
+    left = MOST_BYTES
+    for song in beside:
         try:
-            if path.is_file() and path.stat().st_size <= MOST_BYTES and kind_of(path)[1] == lesson.song.sha256:
-                return path
+            left -= 0 if called & _names(song) else song.stat().st_size
+            if left >= 0 and kind_of(song)[1] == lesson.song.sha256:
+                return song
         except (InputError, OSError):
             continue
     return None
+
+
+def _songs(folder: Path) -> list[Path]:
+    try:
+        return [path for path in folder.iterdir() if path.suffix.lower() in SONG_ENDINGS and path.is_file()]
+    except OSError:
+        return []
+
+
+def _names(song: Path) -> set[str]:
+    """What a lesson of this file is called, and its folder."""
+    return {title_of(song).casefold(), safe_name(song).casefold()}
 
 
 class Recorded:
