@@ -109,6 +109,28 @@ def test_a_stroke_is_moved_by_pressing_its_places(window: Browser, folder: Path)
     assert float(max(kicks)) == 15 / 16
 
 
+def test_what_is_said_of_a_simpler_chart_is_said_of_that_chart_alone(looked_at: Browser) -> None:
+    choose(looked_at, 3)
+    silent = (
+        "[...document.querySelectorAll('#forms button')].find((one) => one.textContent === 'No drums here').click();"
+    )
+    looked_at.run(silent)
+    assert looked_at.run(WORDS) == "bar 3: silent"
+    looked_at.click("#levels input[value=bones]")
+    until(looked_at, "return document.querySelector('.only').textContent.includes('bones')")
+    looked_at.run(silent)
+    assert looked_at.run(WORDS) == "bones bar 3: silent"
+    looked_at.run("document.querySelector('.spot').click()")
+    assert str(looked_at.run(WORDS)).startswith("bones bar 3: ")
+    looked_at.click(".only input")
+    looked_at.run(silent)
+    assert looked_at.run(WORDS) == "bar 3: silent"
+    looked_at.click("#levels input[value=full]")
+    until(looked_at, "return document.querySelector('.only').textContent.includes('full')")
+    assert looked_at.run("return document.querySelector('.only input').checked") is False
+    looked_at.run("desk.line.compose('')")
+
+
 def test_every_button_writes_words_that_the_command_line_understands(looked_at: Browser, short_folder: Path) -> None:
     """All the small buttons of the forms, for a bar and for several."""
     grid = room.read_lesson(short_folder).grid

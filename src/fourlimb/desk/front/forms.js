@@ -38,14 +38,24 @@ export class Forms {
    *          compose: (words: string) => void}} desk
    */
   constructor(root, desk) {
-    this.desk = desk;
-    this.strokes = new Strokes(desk);
+    this.desk = { ...desk, scoped: () => ({ ...desk.bars(), level: this.only.checked ? desk.level() : "" }) };
+    this.only = make("input", { type: "checkbox" });
+    this.onlyWords = make("span");
+    this.onlyOf = "";
+    this.strokes = new Strokes(this.desk);
     root.className = "forms";
-    root.append(fold("Strokes, by counting", [this.strokes.root], true), this.alike(), this.beats(), this.names(), this.levels(), examples());
+    root.append(make("label", { class: "only" }, [this.only, this.onlyWords]), fold("Strokes, by counting", [this.strokes.root], true), this.alike(), this.beats(), this.names(), this.levels(), examples());
   }
 
-  /** Shows what is written in the bars that are chosen. */
+  /**
+   * Shows what is written in the bars that are chosen. Where a simpler chart lies open, what is said is of that chart
+   * alone unless it is said otherwise: its strokes are fewer than those that were heard.
+   */
   show() {
+    const level = this.desk.level();
+    if (level !== this.onlyOf) this.only.checked = level !== "full";
+    this.onlyOf = level;
+    this.onlyWords.textContent = `Strokes only in the ${level} chart, not in all levels`;
     this.strokes.show();
     const { from } = this.desk.bars();
     const { bars, pieces } = this.desk.lesson();
@@ -72,13 +82,13 @@ export class Forms {
   }
 
   alike() {
-    const { bars, compose } = this.desk;
+    const { bars, scoped, compose } = this.desk;
     const other = make("input", { type: "number", min: "1", inputmode: "numeric" });
     this.heard = choice([]);
     this.really = choice([]);
     return fold("Another bar, another sound", [
-      line(label("as bar", other), press("Same strokes as that bar", () => compose(say.as(bars(), other.value || "8")))),
-      line(press("No drums here", () => compose(say.silent(bars())))),
+      line(label("as bar", other), press("Same strokes as that bar", () => compose(say.as(scoped(), other.value || "8")))),
+      line(press("No drums here", () => compose(say.silent(scoped())))),
       line(label("the", this.heard), label("is really the", this.really),
         press("In these bars", () => compose(say.is(bars(), this.heard.value, this.really.value))),
         press("Everywhere it sounds alike", () => compose(say.alike(this.heard.value, this.really.value)))),

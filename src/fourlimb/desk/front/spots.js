@@ -19,15 +19,12 @@ export class Strokes {
     this.piece = make("select", { on: { change: () => this.take() } });
     this.parts = make("select", { on: { change: () => this.draw() } });
     this.way = make("select", { on: { change: () => this.wayChanged() } }, WAYS.map(([value, text]) => make("option", { value, text })));
-    this.only = make("input", { type: "checkbox", on: { change: () => this.speak() } });
-    this.onlyWords = make("span");
     this.spots = make("div", { class: "spots", role: "group", "aria-label": "Places" });
     this.first = make("p", { class: "hint", hidden: true });
     this.root = make("div", { class: "inside" }, [
       make("div", { class: "line" }, [make("label", {}, ["piece ", this.piece]), make("label", {}, ["counted in ", this.parts])]),
       this.first, this.spots,
       make("div", { class: "line" }, [make("label", {}, ["struck ", this.way])]),
-      make("div", { class: "line" }, [make("label", {}, [this.only, this.onlyWords])]),
       make("div", { class: "line" }, [
         make("button", { type: "button", text: "Write it so", on: { click: () => this.compose() } }),
         make("button", { type: "button", text: "Not struck here", on: { click: () => { this.chosen.clear(); this.draw(); this.compose(); } } })]),
@@ -47,7 +44,6 @@ export class Strokes {
     const { from, to } = this.desk.bars();
     this.first.hidden = from === to;
     this.first.textContent = `Shown as in ${barWords(from)}; written so in all of them.`;
-    this.onlyWords.textContent = `only in the ${this.desk.level()} chart`;
     this.take();
   }
 
@@ -108,8 +104,7 @@ export class Strokes {
   }
 
   words() {
-    const level = this.only.checked ? this.desk.level() : "";
-    return say.strokes({ ...this.desk.bars(), level }, this.piece.value, this.places(), this.way.value);
+    return say.strokes(this.desk.scoped(), this.piece.value, this.places(), this.way.value);
   }
 
   compose() {
