@@ -29,6 +29,7 @@ import numpy as np
 import soxr
 
 from fourlimb import film, lesson, listen
+from fourlimb.engrave import Layout
 from fourlimb.film.canvas import Canvas
 from fourlimb.film.make import frames_of, shots_of
 from fourlimb.film.notation import lines_of
@@ -106,7 +107,7 @@ def truth(sheet: Sheet, data: bytes) -> None:
     shot = next(s for s in shots_of(sheet, film.played_through(sheet), film.Wanted()) if s.take is not None)
     assert shot.take is not None
     zoned = zones(FULL)
-    walk = Walk(shot.take, lines_of(sheet, zoned))
+    walk = Walk(shot.take, lines_of(sheet, zoned, Layout()))
     due: dict[int, list[tuple[float, int, float]]] = {}
     for played in shot.take.bars:
         for position in {s.position for s in sheet.chart.by_bar.get(played.bar, ())}:

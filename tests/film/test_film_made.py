@@ -8,6 +8,7 @@ import pytest
 from film_reading import HEIGHT, ReadBack, read_back
 
 from fourlimb import film
+from fourlimb.engrave import Layout
 from fourlimb.film.captions import escaped
 from fourlimb.film.make import SAMPLES_A_FRAME, shots_of
 from fourlimb.film.notation import lines_of
@@ -78,7 +79,7 @@ def test_the_mark_is_on_the_stroke_when_it_sounds(part: Sheet, mp4: tuple[film.F
     shot = next(s for s in shots_of(part, film.played_through(part), film.Wanted()) if s.take is not None)
     assert shot.take is not None
     zoned = zones(2 * HEIGHT)
-    walk = Walk(shot.take, lines_of(part, zoned))
+    walk = Walk(shot.take, lines_of(part, zoned, Layout()))
     late_ms, away = [], []
     for played in shot.take.bars:
         for position in sorted({stroke.position for stroke in part.chart.by_bar[played.bar]}):
@@ -121,7 +122,7 @@ def mark_x(picture: np.ndarray, zone: Zone) -> float:
 
 def test_lines_take_turns_and_the_next_bar_is_always_seen(av: Any, part: Sheet) -> None:
     zoned = zones(HEIGHT)
-    lines = lines_of(part, zoned)
+    lines = lines_of(part, zoned, Layout())
     take = shots_of(part, film.played_through(part), film.Wanted())[1].take
     assert take is not None
     walk = Walk(take, lines)

@@ -49,7 +49,7 @@ def captions_of(sheet: Sheet, shots: Sequence[Shot]) -> tuple[Caption, ...]:
     found = []
     for shot in shots:
         if shot.take is None:
-            words = " ".join(shot.scene.lines) or shot.scene.say
+            words = "\n".join(shot.scene.lines) or shot.scene.say
             found.append(Caption(shot.start_s, shot.end_s, words))
         else:
             found += _played(sheet, shot, shot.take, news)

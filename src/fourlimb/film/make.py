@@ -8,6 +8,7 @@ from typing import IO, Final
 
 import numpy as np
 
+from fourlimb.engrave import Layout
 from fourlimb.model import Progress, Samples, Sheet, silent
 from fourlimb.model.audio import in_blocks
 from fourlimb.sound.kit import RATE
@@ -40,18 +41,20 @@ def make(
     container: Container = "mp4",
     wanted: Wanted | None = None,
     beside: Beside | None = None,
+    layout: Layout | None = None,
     height: int = HEIGHT,
     progress: Progress = silent,
 ) -> Film:
     """Write the film of some scenes of a sheet.
 
-    `height` of the picture in pixels, a multiple of 4; `beside`: a teacher's own picture. Raises MissingPartError
+    `height` of the picture in pixels, a multiple of 4; `beside`: a teacher's own picture; `layout`: how the music is
+    printed, as far as that makes sense in a film. Raises MissingPartError
     without PyAV, InputError when it cannot be written.
     """
     shots = shots_of(sheet, scenes, wanted or Wanted())
     chapters, captions = chapters_of(sheet, shots), captions_of(sheet, shots)
     zoned = zones(height, footage=beside is not None)
-    stage = Stage(sheet, zoned, beside)
+    stage = Stage(sheet, zoned, layout or Layout(), beside)
     title = sheet.song.title or "Drum lesson"
     writer = Writer(file, container, (zoned.wide, zoned.high), title, chapters, captions)
     total = frames_of(shots[-1].end_s)

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
+import msgspec
+
 from fourlimb.engrave import Layout, cursor, svg_lines
 from fourlimb.engrave.cursor import Cursor, CursorBox
 from fourlimb.engrave.legend import legend_svg
@@ -35,10 +37,10 @@ class Line:
     staff: tuple[float, float]
 
 
-def lines_of(sheet: Sheet, zones: Zones) -> list[Line]:
+def lines_of(sheet: Sheet, zones: Zones, layout: Layout) -> list[Line]:
     """Every line of a sheet, within a line's zone; one or two bars are drawn larger and without headings."""
     few = len(sheet.grid.bars) <= FEW
-    svgs = svg_lines(sheet, _layout(zones, few), headings=not few)
+    svgs = svg_lines(sheet, _layout(zones, layout, few), headings=not few)
     places = cursor(svgs)
     sizes = [_size(svg, zones) for svg in svgs]
     names = [f"line{number}.svg" for number in range(len(svgs))]
@@ -47,20 +49,20 @@ def lines_of(sheet: Sheet, zones: Zones) -> list[Line]:
     return [_line(ink, number, places) for number, ink in enumerate(inks)]
 
 
-def key_of(sheet: Sheet, zones: Zones) -> Grey | None:
+def key_of(sheet: Sheet, zones: Zones, layout: Layout) -> Grey | None:
     """Where each piece stands, as wide as a line; None when nothing is played."""
-    svg = legend_svg(sheet, _layout(zones, few=False))
+    svg = legend_svg(sheet, _layout(zones, layout, few=False))
     if not svg:
         return None
     wide, high = _size(svg, zones)
     return set_tiles([Tile(wide=wide, high=high, picture="key.svg")], {"key.svg": svg})[0]
 
 
-def _layout(zones: Zones, few: bool) -> Layout:
-    scale = LARGER * zones.music if few else zones.music
-    return Layout(
-        paper="screen", landscape=True, scale=scale, simile="never", repeats="written out", show_count=True,
-        show_legend=False, doubts=False,
+def _layout(zones: Zones, chosen: Layout, few: bool) -> Layout:
+    """The teacher's choices for print, as far as they make sense in a picture: stems, beams, hand letters, cues."""
+    return msgspec.structs.replace(
+        chosen, paper="screen", landscape=True, scale=LARGER * zones.music if few else zones.music, bars_per_line=0,
+        simile="never", repeats="written out", show_count=True, show_legend=False, doubts=False, difficulty=False,
     )  # fmt: skip
 
 

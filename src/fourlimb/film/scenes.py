@@ -114,7 +114,7 @@ def played_through(sheet: Sheet, *, bpm: float | None = None, care: tuple[str, .
         _opening(sheet),
         Scene(
             kind="play", bars=whole, speed=speed, bpm=round(own * speed), by_section=True,
-            heading=_tempo_words(round(own * speed), round(own)),
+            heading=tempo_heading(sheet, whole[0], speed),
         ),
         *_closing(sheet, care),
     ]  # fmt: skip
@@ -148,6 +148,12 @@ def _closing(sheet: Sheet, care: tuple[str, ...]) -> list[Scene]:
     title = sheet.song.title or "Drum lesson"
     seconds = max(CLOSING_S, _reading_s(" ".join(care)))
     return [Scene(kind="card", lines=(title, *sheet.song.credits, *care), seconds=seconds)]
+
+
+def tempo_heading(sheet: Sheet, bar: int, speed: float) -> str:
+    """The tempo in force at a bar, played at a speed, in words."""
+    own = tempo_said(sheet.grid, bar)
+    return _tempo_words(round(own * speed), round(own))
 
 
 def _tempo_words(bpm: int, own: int = 0) -> str:

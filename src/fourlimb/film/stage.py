@@ -8,6 +8,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, Protocol
 
+from fourlimb.engrave import Layout
 from fourlimb.engrave.counting import count_words
 from fourlimb.model import Section, Sheet
 from fourlimb.model.count import say_span
@@ -15,7 +16,7 @@ from fourlimb.model.count import say_span
 from .canvas import ON_INK, ON_PAPER, Canvas
 from .notation import Line, key_of, lines_of
 from .picture import Zone, Zones
-from .scenes import HEADING_LEAST, Scene, cut
+from .scenes import HEADING_LEAST, Scene, cut, tempo_heading
 from .sounding import PlayedBar, Take
 from .tiles import Grey, Tile, set_tiles, trimmed
 from .walking import Walk
@@ -34,8 +35,10 @@ class Beside(Protocol):
 class Stage:
     """Everything that is drawn for one sheet."""
 
-    def __init__(self, sheet: Sheet, zones: Zones, beside: Beside | None = None) -> None:
-        self.sheet, self.zones = sheet, zones
+    def __init__(
+        self, sheet: Sheet, zones: Zones, beside: Beside | None = None, layout: Layout | None = None
+    ) -> None:
+        self.sheet, self.zones, self.layout = sheet, zones, layout or Layout()
         self.canvas = Canvas(zones)
         self._beside = beside
         self._lines: tuple[tuple[int, int], list[Line]] = ((-1, -1), [])
@@ -55,7 +58,7 @@ class Stage:
     def _card(self, scene: Scene) -> None:
         zones = self.zones
         zone = Zone(zones.px(260), zones.px(160), zones.wide - 2 * zones.px(260), zones.high - 2 * zones.px(160))
-        key = key_of(self.sheet, zones) if scene.key else None
+        key = key_of(self.sheet, zones, self.layout) if scene.key else None
         high = zone.high if key is None else zone.high - key.shape[0]
         tile = Tile(wide=zone.wide, high=high, lines=scene.lines, size=52 * zones.share)
         self.canvas.put(self._tile(tile), zone.x, zone.y)
@@ -81,7 +84,6 @@ class Stage:
         lines = self._music(scene.bars)
         walk = Walk(take, lines)
         told = _Told(self.sheet, scene, take, self._sections)
-        self._words(self.zones.heading, scene.heading, 40, align="center")
         shown = [-1] * len(told.rows)
         visit = -1
         for frame in range(count):
@@ -130,12 +132,12 @@ class Stage:
             self.canvas.put(self._tile(tile), zones.px(6), staff.y - zones.px(38))
 
     def _row(self, number: int, text: str) -> None:
-        """One of the changing words: section, bar, count, sentence (see `_Told`)."""
+        """One of the changing words (see `_Told`)."""
         zones = self.zones
         if number == 0:
             self.canvas.clear(zones.section)
             name, _, rest = text.partition("\n")
-            box = trimmed(self._tile(self._bold(name)), zones.px(22))
+            box = trimmed(self._tile(self._bold(name)), zones.px(22), zones.px(8))
             if name:
                 self.canvas.put(box, zones.section.x, zones.section.y, ON_INK)
             room = zones.section.wide - box.shape[1] - zones.px(24)
@@ -146,6 +148,8 @@ class Stage:
             self._words(zones.bar, text, 60, align="right", bold=True)
         elif number == 2:
             self._words(zones.count, text, 190, bold=True)
+        elif number == 3:
+            self._words(zones.heading, text, 40, align="center")
         else:
             self._words(zones.say, text, 50)
 
@@ -159,13 +163,14 @@ class Stage:
             self.canvas.put(self._tile(tile), zone.x, zone.y, ON_PAPER)
 
     def _bold(self, name: str) -> Tile:
-        zone = self.zones.section
-        return Tile(wide=zone.wide, high=zone.high, lines=(name,), size=60 * self.zones.share, bold=True)
+        wide = self.zones.section.wide - 2 * self.zones.px(22)
+        high = self.zones.section.high - 2 * self.zones.px(8)
+        return Tile(wide=wide, high=high, lines=(name,), size=60 * self.zones.share, bold=True)
 
     def _music(self, bars: tuple[int, int]) -> list[Line]:
         """The lines of some bars; the last ones set are kept."""
         if self._lines[0] != bars:
-            self._lines = bars, lines_of(cut(self.sheet, *bars), self.zones)
+            self._lines = bars, lines_of(cut(self.sheet, *bars), self.zones, self.layout)
         return self._lines[1]
 
     def _tile(self, tile: Tile) -> Grey:
@@ -198,7 +203,7 @@ class _Row:
 
 
 class _Told:
-    """What is told beside the music while a scene is played: section, bar, count, sentence."""
+    """What is told beside the music while a scene is played: section, bar, count, heading, sentence."""
 
     def __init__(self, sheet: Sheet, scene: Scene, take: Take, sections: dict[int, Section]) -> None:
         named = [(played.start_s, _section_words(sections, played)) for played in take.bars]
@@ -206,6 +211,7 @@ class _Told:
             _Row([(0.0, named[0][1]), *named]),
             _Row([(0.0, "count-in"), *_bar_words(sheet, scene, take)]),
             _Row([*take.counted, *_counts(sheet, take)]),
+            _Row(_headings(sheet, scene, take)),
             _Row(_sentences(sheet, scene, take)),
         )
 
@@ -238,6 +244,14 @@ def _counts(sheet: Sheet, take: Take) -> Iterator[tuple[float, str]]:
         words = count_words(sheet, played.bar)
         yield from ((take.at(played, position), word) for position, word in words)
     yield take.bars[-1].end_s, ""
+
+
+def _headings(sheet: Sheet, scene: Scene, take: Take) -> Iterator[tuple[float, str]]:
+    """The scene's own; of a song played through its tempo, which may change."""
+    yield 0.0, scene.heading
+    if scene.by_section:
+        for played in take.bars:
+            yield played.start_s, tempo_heading(sheet, played.bar, scene.speed)
 
 
 def _sentences(sheet: Sheet, scene: Scene, take: Take) -> Iterator[tuple[float, str]]:

@@ -82,9 +82,9 @@ def grey_of(png: bytes) -> Grey:
     return np.ascontiguousarray(frames[0].to_ndarray(format="rgb24")[:, :, 0])
 
 
-def trimmed(tile: Grey, margin: int = 0) -> Grey:
-    """A tile without the white at its left and right, but for a margin."""
+def trimmed(tile: Grey, margin: int = 0, over: int = 0) -> Grey:
+    """A tile without the white at its left and right, but for a margin; `over`: white added over and under it."""
     inked = np.flatnonzero((tile < 250).any(axis=0))
     if not len(inked):
         return tile[:, :0]
-    return np.pad(tile[:, inked[0] : inked[-1] + 1], ((0, 0), (margin, margin)), constant_values=255)
+    return np.pad(tile[:, inked[0] : inked[-1] + 1], ((over, over), (margin, margin)), constant_values=255)

@@ -17,6 +17,7 @@ from fourlimb.model.tempo import tempo_said
 
 from .build import is_played, sheets
 from .folder import Content, read_heard, read_lesson, state_of, write
+from .printing import layout_of
 from .show import minutes
 from .slowing import at_rate_of_kit, attacks_of, must_be_its_recording, speed_of
 from .takes import bars_named
@@ -68,7 +69,15 @@ def filmed(
     name = _name(level, teach, bars, scenes[1].bpm if tempo else 0)
     with TemporaryFile(dir=_place(folder, out)) as file:
         made = film.make(
-            sheet, scenes, file, container=container, wanted=wanted, beside=beside, height=height, progress=progress
+            sheet,
+            scenes,
+            file,
+            container=container,
+            wanted=wanted,
+            beside=beside,
+            layout=layout_of(lesson.printing),
+            height=height,
+            progress=progress,
         )
         paths = _kept(folder, out, name, file, made, since)
     return "\n  ".join([*_said(paths, made), *told])
