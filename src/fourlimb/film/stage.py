@@ -35,10 +35,8 @@ class Beside(Protocol):
 class Stage:
     """Everything that is drawn for one sheet."""
 
-    def __init__(
-        self, sheet: Sheet, zones: Zones, beside: Beside | None = None, layout: Layout | None = None
-    ) -> None:
-        self.sheet, self.zones, self.layout = sheet, zones, layout or Layout()
+    def __init__(self, sheet: Sheet, zones: Zones, layout: Layout, beside: Beside | None = None) -> None:
+        self.sheet, self.zones, self.layout = sheet, zones, layout
         self.canvas = Canvas(zones)
         self._beside = beside
         self._lines: tuple[tuple[int, int], list[Line]] = ((-1, -1), [])
