@@ -4,9 +4,13 @@ from fractions import Fraction as F
 
 import pytest
 from bench.written import song
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fourlimb.arrange import arrange
-from fourlimb.model import Kit, Level, Section, Sound, Stroke
+from fourlimb.model import Hit, Kit, Level, Listening, Section, Song, Sound, Stroke
+from fourlimb.model.grid import regular
+from fourlimb.model.places import bar_length, beat_starts
 
 SEVEN = "kick 1 3; snare 2 3&; ride every 8th"
 
@@ -61,3 +65,50 @@ def test_a_bar_of_bones_that_began_with_the_other_hand_is_no_bar_of_steady() -> 
     heard = song([ride, ride, crash, *[ride] * 5], bpm=118, meter="5/4")
     bones = arrange(heard, Kit()).charts["bones"]
     assert struck(bones.by_bar[3], "ride") == [F(n, 4) for n in range(1, 5)]
+
+
+METERS = ("4/4", "3/4", "2/4", "5/4", "7/8", "6/8", "12/8")
+
+
+def kicked(meter: str, bpm: float, bars: list[set[int]]) -> Listening:
+    """Bars of eighths on the hat and a backbeat, each with its own kicks (by sixteenth, counted round)."""
+    grid, beats = regular([meter] * len(bars), bpm), beat_starts(meter)
+    hits: list[Hit] = []
+    for bar, kicks in enumerate(bars, 1):
+        places = [F(n, 16) for n in range(int(bar_length(meter) * 16))]
+        rows: list[tuple[Sound, list[F]]] = [
+            ("kick", sorted({places[n % len(places)] for n in kicks})),
+            ("snare", list(beats[1::2])),
+            ("hat_closed", places[::2]),
+        ]
+        hits += [
+            Hit(id=len(hits) + n, time_s=grid.time_at(bar, at), sound=sound, loudness_db=-10.0, confidence=1.0,
+                bar=bar, position=at)
+            for n, (sound, at) in enumerate((sound, at) for sound, ats in rows for at in ats)
+        ]  # fmt: skip
+    return Listening(song=Song(duration_s=grid.end_s, sample_rate_hz=0, sha256=""), grid=grid, hits=tuple(hits))
+
+
+@pytest.mark.parametrize("meter", METERS)
+@given(
+    bpm=st.integers(70, 170),
+    bars=st.lists(st.sets(st.sampled_from(range(0, 20, 2)), min_size=2, max_size=5), min_size=2, max_size=4),
+)
+@settings(max_examples=40, deadline=None)
+def test_bones_keep_time_alike_in_every_bar_whatever_the_kick_does(
+    meter: str, bpm: int, bars: list[set[int]]
+) -> None:
+    bones = arrange(kicked(meter, bpm, bars), Kit()).charts["bones"]
+    for bar in range(1, len(bars) + 1):
+        assert struck(bones.by_bar.get(bar, ()), "hat_closed") == list(beat_starts(meter))
+        assert set(beat_starts(meter)[1::2]) <= set(struck(bones.by_bar[bar], "snare"))
+
+
+def test_a_kick_that_goes_so_that_bones_stay_plain_says_why() -> None:
+    heard = kicked("5/4", 118, [{0, 8}, {0, 6, 10, 14}, {0, 8}])
+    made = arrange(heard, Kit())
+    told = [r for r in made.reasons if r.rule == "no harder than above"]
+    assert {(r.what, r.bar, r.sound, r.levels) for r in told} == {("dropped", 2, "kick", ("bones",))}
+    gone = {h for r in told for h in r.hits}
+    assert not gone & {h for s in made.charts["bones"].strokes for h in s.hits}
+    assert gone <= {h for s in made.charts["steady"].strokes for h in s.hits}

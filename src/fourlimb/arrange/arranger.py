@@ -9,8 +9,10 @@ charts.
 What this cannot do: it hears nothing (wrong hits in, wrong strokes out), and it judges style only by its tables.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import takewhile, zip_longest
+from types import MappingProxyType
 from typing import Final
 
 import msgspec
@@ -34,6 +36,7 @@ from fourlimb.model import (
 from fourlimb.model.kit import LETTERS
 from fourlimb.model.sounds import FOOT, SAY
 
+from .below import play_below
 from .difficulty import Difficulty, Judge, content_of, grade, together
 from .evening import Force, even_out
 from .gather import gather
@@ -42,7 +45,8 @@ from .levels import STEPS, View, simplify
 from .limits import PLAYERS, Player
 from .memory import Book, Memory
 from .note import Bars, Ledger, Note
-from .play import Part, Played, Players, play, play_below
+from .play import Part, Played, Players, play
+from .turns import Shared, explain, share
 from .ways import settle_ways
 
 BONES_PLAYER: Final[Player] = "beginner"
@@ -81,7 +85,7 @@ class _Work:
     """What stays the same while a song is arranged: kit, players, judge, memory."""
 
     def __init__(self, kit: Kit, player: Player, memory: Memory) -> None:
-        self.kit, self.memory, self.clock = kit, memory, memory.clock
+        self.kit, self.player, self.memory, self.clock = kit, player, memory, memory.clock
         self.hands = sum(limb in kit.limbs for limb in HANDS)
         self.judge = Judge(self.clock, kit)
         self.ceiling = Players(kit, "ceiling", player)
@@ -97,13 +101,16 @@ class _Work:
         progress("sorting what was heard", 0.0)
         notes, force = even_out(gather(listening, self.kit, book, self.memory), self.memory)
         progress("the full part", 0.2)
-        part = play(notes, self.ceiling, self.memory)
-        self._explain(notes, part, LEVELS, book)
+        shared = share("full", notes, self.kit, self.player, self.memory)
+        explain(shared.gone, shared, shared.bars, LEVELS[:1], book, self.memory)
+        explain(shared.lost, shared, shared.bars, LEVELS, book, self.memory)
+        part = play(shared, self.ceiling, self.memory)
+        self._explain(shared.bars, part, LEVELS, book)
         parts: dict[Level, Part] = {"full": self._settled(part, LEVELS, book)}
         steps: dict[Level, tuple[str, ...]] = {"full": ()}
-        for level, above, players, share in self.below:
-            progress(f"the {level} part", share)
-            parts[level], used = self._lower(level, parts[above], listening, players, book)
+        for level, above, players, done in self.below:
+            progress(f"the {level} part", done)
+            parts[level], used, shared = self._lower(level, parts[above], shared, listening, players, book)
             steps[level] = steps[above] + used
         charts: dict[Level, Chart] = {}
         most = HIGHEST_GRADE
@@ -118,30 +125,50 @@ class _Work:
         return settle_ways(plain, self.kit, levels, book, self.memory)
 
     def _lower(
-        self, level: Level, upper: Part, listening: Listening, players: Players, book: Book
-    ) -> tuple[Part, tuple[str, ...]]:
-        """One level down: named steps, then what this player can reach; reasons for both."""
+        self, level: Level, upper: Part, above: Shared, listening: Listening, players: Players, book: Book
+    ) -> tuple[Part, tuple[str, ...], Shared]:
+        """One level down: named steps, then what this player can reach; reasons for both.
+
+        What hands in turn had no room for above comes back first: where one hand keeps time, there is room.
+        """
         levels = LEVELS[LEVELS.index(level) :]
-        starts = {section.from_bar for section in listening.sections}
-        simpler: Bars = {}
-        told: dict[int, tuple[Ledger, tuple[str, ...]]] = {}
-        numbers = list(upper)
-        for bar, after in zip_longest(numbers, numbers[1:]):
-            kick_next = after is not None and _kick_on_1(upper[after])
-            simpler[bar], ledger, names = self.memory.recall(
-                ("simpler", level, bar), self._simpler, level, levels, bar, upper[bar], bar in starts, kick_next
-            )
-            told[bar] = ledger, names
-        part, taken = play_below(level, simpler, upper, players, self.ceiling, self._hardness, self.memory)
+        simpler, told = self._stepped(level, levels, upper, above, listening)
+        shared = share(level, simpler, self.kit, players.of, self.memory)
+        part, taken, eased = play_below(level, shared, upper, players, self.ceiling, self._hardness, self.memory)
+        own = shared.bars.keys() - taken
+        explain(above.gone, above, taken, levels[:1], book, self.memory)
+        explain(shared.gone, shared, own, levels[:1], book, self.memory)
+        explain(shared.lost, shared, own, levels, book, self.memory)
         used: set[str] = set()
         for bar, (ledger, names) in told.items():
             if bar not in taken:
                 book.add(bar, ledger)
                 used.update(names)
-        kept = {bar: notes for bar, notes in simpler.items() if bar not in taken}
-        self._explain(kept, part, levels, book)
+        kept = {bar: notes for bar, notes in shared.bars.items() if bar not in taken}
+        self._explain(kept, part, levels, book, eased)
         part = self._settled(part, levels, book)
-        return part, tuple(step.name for step in STEPS if step.name in used)
+        gone = {bar: notes for bar, notes in shared.gone.items() if bar in own}
+        gone.update((bar, notes) for bar, notes in above.gone.items() if bar in taken)
+        bars = {bar: notes if bar in own else above.bars[bar] for bar, notes in shared.bars.items()}
+        return part, tuple(step.name for step in STEPS if step.name in used), Shared(bars, gone)
+
+    def _stepped(
+        self, level: Level, levels: tuple[Level, ...], upper: Part, above: Shared, listening: Listening
+    ) -> "tuple[Bars, Told]":
+        """Every bar after the named steps of one level, and what they did."""
+        starts = {section.from_bar for section in listening.sections}
+        simpler: Bars = {}
+        told: Told = {}
+        numbers = list(upper)
+        for bar, after in zip_longest(numbers, numbers[1:]):
+            kick_next = after is not None and _kick_on_1(upper[after])
+            back = above.gone.get(bar, ())
+            simpler[bar], ledger, names = self.memory.recall(
+                ("simpler", level, bar), self._simpler,
+                level, levels, bar, upper[bar], back, bar in starts, kick_next,
+            )  # fmt: skip
+            told[bar] = ledger, names
+        return simpler, told
 
     def _simpler(
         self,
@@ -149,12 +176,14 @@ class _Work:
         levels: tuple[Level, ...],
         bar: int,
         played: tuple[Played, ...],
+        back: tuple[Note, ...],
         section_start: bool,
         kick_next: bool,
     ) -> tuple[tuple[Note, ...], Ledger, tuple[str, ...]]:
         at = self.clock.grid.at(bar)
         view = View(bar, at.meter, at.tempo_bpm, section_start, self.kit, kick_next)
-        notes, deeds = simplify(tuple(note for note, _ in played), view, level)
+        heard = (*(note for note, _ in played), *back)
+        notes, deeds = simplify(tuple(sorted(heard, key=lambda n: n.sort_key)), view, level)
         ledger = Ledger()
         for step, deed in deeds:
             ledger.note(levels, deed.what, bar, deed.note, deed.why, step.name, deed.to)
@@ -163,12 +192,26 @@ class _Work:
     def _hardness(self, bar: int, played: tuple[Played, ...]) -> float:
         return self.judge.bar(bar, played).value
 
-    def _explain(self, bars: Bars, part: Part, levels: tuple[Level, ...], book: Book) -> None:
-        """A reason for every note that no limb was found for."""
+    def _explain(
+        self,
+        bars: Bars,
+        part: Part,
+        levels: tuple[Level, ...],
+        book: Book,
+        eased: Mapping[int, tuple[Note, ...]] = MappingProxyType({}),
+    ) -> None:
+        """A reason for every note that no limb was found for, or that was left out to make its bar easier."""
         for bar, notes in bars.items():
             if len(part[bar]) != len(notes):
                 ledger = self.memory.recall(
-                    ("explain", levels[0], bar), _left_out, bar, notes, part[bar], levels, self.hands
+                    ("explain", levels[0], bar),
+                    _left_out,
+                    bar,
+                    notes,
+                    part[bar],
+                    eased.get(bar, ()),
+                    levels,
+                    self.hands,
                 )
                 book.add(bar, ledger)
 
@@ -196,6 +239,8 @@ class _Work:
 
 
 HIGHEST_GRADE: Final = 8.0
+Told = dict[int, tuple[Ledger, tuple[str, ...]]]
+"""What the steps of a level did in each bar, and the names of those that did something."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,7 +269,12 @@ def _single_pedal(kit: Kit) -> Kit:
 
 
 def _left_out(
-    bar: int, notes: tuple[Note, ...], played: tuple[Played, ...], levels: tuple[Level, ...], hands: int
+    bar: int,
+    notes: tuple[Note, ...],
+    played: tuple[Played, ...],
+    eased: tuple[Note, ...],
+    levels: tuple[Level, ...],
+    hands: int,
 ) -> Ledger:
     kept = {(note.position, note.piece, note.second) for note, _ in played}
     ledger = Ledger()
@@ -232,9 +282,13 @@ def _left_out(
         if (note.position, note.piece, note.second) in kept:
             continue
         beside = [n.piece for n, limb in played if n.position == note.position and limb in HANDS]
-        why, rule = _why_left_out(note, beside, hands)
+        why, rule = (EASED, NO_HARDER) if note in eased else _why_left_out(note, beside, hands)
         ledger.note(levels, "dropped", bar, note, why, rule)
     return ledger
+
+
+EASED: Final = "with it this bar would be harder than in the part above: left for later"
+NO_HARDER: Final = "no harder than above"
 
 
 def _why_left_out(note: Note, beside: list[Sound], hands: int) -> tuple[str, str]:

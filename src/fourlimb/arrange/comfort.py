@@ -58,11 +58,13 @@ def home(place: Place, note: Note, limb: Limb, pair: Pair) -> float:
         own = kit.hat_foot if piece == "hat_pedal" or note.second else kit.kick_foot
         return 0.0 if limb == own else COMFORT.away_from_home
     lead = limb == kit.lead_hand
+    if place.due in ("lead", "other"):
+        return 0.0 if lead == (place.due == "lead") else COMFORT.away_alone
     if piece in place.time:
         hats = piece in ("hat_closed", "hat_open")
         if lead != (kit.open_handed and hats):
             return 0.0
-        if place.between:
+        if place.between and place.due is None:
             return COMFORT.away_between
         return COMFORT.away_on_eighth if len(place.notes) > 1 else COMFORT.away_alone
     cost = 0.0

@@ -1,6 +1,6 @@
 """Two limbs of one player: what each can play, how fast, and where they are."""
 
-from typing import Final
+from typing import Final, Literal
 
 import msgspec
 
@@ -81,6 +81,10 @@ def _can(kit: Kit, limb: Limb, piece: Sound) -> bool:
     return True
 
 
+Due = Literal["lead", "other", "one hand"]
+"""Who strikes at a place: the leading hand, the other one; or the leading hand alone keeps the time there."""
+
+
 class Place(msgspec.Struct, frozen=True, gc=False):
     """Notes that share one place: `now` microseconds from the bar line, `notes` with their index in the bar.
 
@@ -88,7 +92,8 @@ class Place(msgspec.Struct, frozen=True, gc=False):
     on a coarser division of the beat than the place before it, where doubles begin rather than end. `phrase`: all
     that the hands do in the bar is one phrase on one drum, whose accents take turns. `odd`: neither on a half nor on
     a quarter of the beat. `closes`: an accent comes next. `between`: where both hands keep time in turn, this is the
-    other hand's; `turn`: the hands run evenly here. `time`: what the bar's hands keep time on.
+    other hand's; `turn`: the hands run evenly here. `time`: what the bar's hands keep time on. `due`: who strikes,
+    where that is decided (`turns`).
     """
 
     now: int
@@ -104,12 +109,13 @@ class Place(msgspec.Struct, frozen=True, gc=False):
     between: bool = False
     turn: bool = False
     time: frozenset[Sound] = TIMEKEEPERS
+    due: Due | None = None
 
     def only(self, notes: tuple[tuple[int, Note], ...]) -> "Place":
         """The same place with some of its notes."""
         return Place(
             self.now, notes, self.on_beat, self.off_eighth, self.keeps_time, self.split, self.strong, self.phrase,
-            self.odd, self.closes, self.between, self.turn, self.time,
+            self.odd, self.closes, self.between, self.turn, self.time, self.due,
         )  # fmt: skip
 
 

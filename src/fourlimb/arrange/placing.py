@@ -13,12 +13,14 @@ from .comfort import DOUBLE_BELOW_US
 from .note import Note, on_one_drum, time_surfaces
 from .pair import Place
 from .timing import Clock
+from .turns import Dues
 
 EIGHTH: Final = Fraction(1, 8)
 
 
-def places_of(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:
-    """The places of a bar in order; `notes` sorted."""
+def places_of(bar: int, notes: tuple[Note, ...], clock: Clock, dues: Dues = ()) -> list[Place]:
+    """The places of a bar in order; `notes` sorted; `dues`: who strikes where, as far as that is decided."""
+    due = dict(dues)
     meter = clock.grid.meter(bar)
     groups: list[list[tuple[int, Note]]] = []
     for index, note in enumerate(notes):
@@ -49,9 +51,10 @@ def places_of(bar: int, notes: tuple[Note, ...], clock: Clock) -> list[Place]:
             phrase=phrase,
             odd=divisions[index] not in (1, 2, 4),
             between=running[beats[index][0]] and betweens[index] != "no",
-            turn=running[beats[index][0]] and betweens[index] == "in turn",
+            turn=positions[index] not in due and running[beats[index][0]] and betweens[index] == "in turn",
             closes=phrase and accented[(index + 1) % len(accented)],
             time=time,
+            due=due.get(positions[index]),
         )
         for index, group in enumerate(groups)
     ]

@@ -7,7 +7,6 @@ from where the limbs are, leaning towards the figure's own sticking. Cost is lin
 """
 
 from collections import defaultdict
-from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import takewhile, zip_longest
 from typing import Final
@@ -23,10 +22,9 @@ from .memory import Memory
 from .note import Bars, Note
 from .pair import REST, Pair, Place, State, shift
 from .placing import places_of
-from .timing import Clock
+from .timing import TEMPO_CLASS, Clock
+from .turns import Shared
 
-TEMPO_CLASS: Final = 1.2
-"""Bars of one figure that differ more than this in speed are decided apart (ours)."""
 FAR_PAST: Final = -(10**12)
 
 Played = tuple[Note, Limb]
@@ -57,20 +55,22 @@ class Players:
     """The two pairs of limbs of one player on one kit."""
 
     def __init__(self, kit: Kit, hard: Player, soft: Player) -> None:
+        self.of = hard
         self.hands = Pair(kit, (kit.lead_hand, kit.other_hand), hard, soft)
         self.feet = Pair(kit, (kit.kick_foot, kit.hat_foot), hard, soft)
         self.hat_close = limit_us("hat_close", hard)
 
 
-def play(bars: Bars, players: Players, memory: Memory) -> Part:
+def play(shared: Shared, players: Players, memory: Memory) -> Part:
     """Which notes are played, by which limb, so that nothing breaks the hard limits of `players`."""
-    own = decide("full", bars, players, memory)
+    bars = shared.bars
+    own = decide("full", shared, players, memory)
     part: Part = {}
     body = Body()
-    ahead = _ahead(bars)
+    ahead = lines_ahead(bars)
     clock = memory.clock
     for bar, notes in bars.items():
-        places = memory.recall(("places", "full", bar), places_of, bar, notes, clock)
+        places = bar_places("full", bar, shared, memory)
         part[bar], body = memory.recall(
             ("play", bar), _play_bar, bar, notes, places, own.get(bar, {}), body, ahead[bar], clock, players
         )
@@ -87,11 +87,18 @@ def _play_bar(
     clock: Clock,
     players: Players,
 ) -> tuple[tuple[Played, ...], Body]:
-    played, after = _join(bar, notes, places, limbs, body, clock, players, ahead)
+    played, after = join_places(bar, notes, places, limbs, body, clock, players, ahead)
     return played, after.next_bar(clock.length_us(bar))
 
 
-def _ahead(bars: Bars) -> dict[int, tuple[Note, ...]]:
+def bar_places(level: str, bar: int, shared: Shared, memory: Memory) -> list[Place]:
+    """The places of one bar at one level, remembered."""
+    return memory.recall(
+        ("places", level, bar), places_of, bar, shared.bars[bar], memory.clock, shared.dues.get(bar, ())
+    )
+
+
+def lines_ahead(bars: Bars) -> dict[int, tuple[Note, ...]]:
     """The notes on the next bar line, for each bar."""
     numbers = list(bars)
     return {
@@ -105,95 +112,13 @@ def _on_the_line(notes: tuple[Note, ...]) -> tuple[Note, ...]:
     return tuple(takewhile(lambda n: n.position == 0, notes))
 
 
-Hardness = Callable[[int, tuple[Played, ...]], float]
-
-
-def play_below(
-    level: str, bars: Bars, upper: Part, players: Players, ceiling: Players, hardness: Hardness, memory: Memory
-) -> tuple[Part, set[int]]:
-    """The same for a lower level, no bar harder than the one above; also the bars that were taken over from above.
-
-    A bar that came out harder is tried with the limbs of the bar above, then replaced by it; where that cannot follow
-    the bar before, or the next bar line cannot follow it, strokes are left out, lightest first, until it is easy.
-    """
-    own = decide(level, bars, players, memory)
-    part: Part = {}
-    taken: set[int] = set()
-    body = Body()
-    ahead = _ahead(bars)
-    for bar, notes in bars.items():
-        part[bar], body, from_above = memory.recall(
-            ("below", level, bar), _play_bar_below,
-            bar, notes, memory.recall(("places", level, bar), places_of, bar, notes, memory.clock),
-            own.get(bar, {}), body, ahead[bar], upper[bar], memory.clock, players, ceiling, hardness,
-        )  # fmt: skip
-        if from_above:
-            taken.add(bar)
-    return part, taken
-
-
-def _play_bar_below(
-    bar: int,
-    notes: tuple[Note, ...],
-    places: list[Place],
-    limbs: dict[int, Limb],
-    body: Body,
-    ahead: tuple[Note, ...],
-    upper: tuple[Played, ...],
-    clock: Clock,
-    players: Players,
-    ceiling: Players,
-    hardness: Hardness,
-) -> tuple[tuple[Played, ...], Body, bool]:
-    bound, bar_us = hardness(bar, upper), clock.length_us(bar)
-    played, after = _join(bar, notes, places, limbs, body, clock, players, ahead)
-    from_above = False
-    if hardness(bar, played) > bound:
-        hands = {(note.position, note.spot): limb for note, limb in upper}
-        lean = {i: hands[n.position, n.spot] for i, n in enumerate(notes) if (n.position, n.spot) in hands}
-        others, then = _join(bar, notes, places, lean, body, clock, players, ahead) if lean else (played, after)
-        if others and hardness(bar, others) <= bound and len(others) >= len(played):
-            return others, then.next_bar(bar_us), False
-        above = tuple(note for note, _ in upper)
-        again = _walk_bar(places_of(bar, above, clock), {i: limb for i, (_, limb) in enumerate(upper)}, body, ceiling)
-        if again is not None and _lands(ahead, again, bar_us, players) >= _lands(ahead, after, bar_us, players):
-            played, after, from_above = upper, again, True
-        else:
-            played, after = _thin(bar, played, bound, body, clock, ceiling, hardness)
-    return played, after.next_bar(clock.length_us(bar)), from_above
-
-
-def _lands(ahead: tuple[Note, ...], body: Body, bar_us: int, players: Players) -> int:
-    """How many of the notes on the next bar line can be played from where the limbs are."""
-    return len(_solve_bar(_landing(ahead, 0, bar_us), body, players, None)[0]) if ahead else 0
-
-
-def _thin(
-    bar: int,
-    played: tuple[Played, ...],
-    bound: float,
-    body: Body,
-    clock: Clock,
-    players: Players,
-    hardness: Hardness,
-) -> tuple[tuple[Played, ...], Body]:
-    left = list(played)
-    while True:
-        after = _walk_bar(
-            places_of(bar, tuple(n for n, _ in left), clock), {i: p[1] for i, p in enumerate(left)}, body, players
-        )
-        if after is not None and hardness(bar, tuple(left)) <= bound:
-            return tuple(left), after
-        left.remove(min(left, key=lambda p: (p[0].weight, -p[0].position, p[0].piece)))
-
-
-def decide(level: str, bars: Bars, players: Players, memory: Memory) -> dict[int, dict[int, Limb]]:
+def decide(level: str, shared: Shared, players: Players, memory: Memory) -> dict[int, dict[int, Limb]]:
     """Limbs of each bar's kept notes (by index), one decision per figure, made as if the figure stood alone."""
     own: dict[int, dict[int, Limb]] = {}
-    clock = memory.clock
+    bars, clock = shared.bars, memory.clock
     for key, numbers in figures(level, bars, memory).items():
         fastest = min(numbers, key=lambda bar: (clock.length_us(bar), bar))
-        places = memory.recall(("places", level, fastest), places_of, fastest, bars[fastest], clock)
+        places = bar_places(level, fastest, shared, memory)
         decided = memory.recall(
             ("decide", level, key), _decide_one, fastest, bars[fastest], places, clock, players,
             len(numbers) > 1,
@@ -271,10 +196,10 @@ def join(
     `ahead` are the notes on the next bar line: where they could not all follow, the bar is solved together with them,
     so that the lighter of two strokes gives way, not the later.
     """
-    return _join(bar, notes, places_of(bar, notes, clock), limbs, body, clock, players, ahead)
+    return join_places(bar, notes, places_of(bar, notes, clock), limbs, body, clock, players, ahead)
 
 
-def _join(
+def join_places(
     bar: int,
     notes: tuple[Note, ...],
     places: list[Place],
@@ -284,19 +209,25 @@ def _join(
     players: Players,
     ahead: tuple[Note, ...],
 ) -> tuple[tuple[Played, ...], Body]:
-    after = _walk_bar(places, limbs, body, players)
+    """The same, where the bar's places are known."""
+    after = walk_bar(places, limbs, body, players)
     if after is None:
         limbs, after = _solve_bar(places, body, players, limbs)
     if ahead and notes:
         bar_us = clock.length_us(bar)
-        if _lands(ahead, after, bar_us, players) < _lands(ahead, Body(), bar_us, players):
+        if lands(ahead, after, bar_us, players) < lands(ahead, Body(), bar_us, players):
             landing = _landing(ahead, len(notes), bar_us)
             both, _ = _solve_bar([*places, *landing], body, players, limbs)
             limbs = {i: limb for i, limb in both.items() if i < len(notes)}
-            again = _walk_bar(places, limbs, body, players)
+            again = walk_bar(places, limbs, body, players)
             assert again is not None, "what was solved can be walked"
             after = again
     return tuple((note, limbs[i]) for i, note in enumerate(notes) if i in limbs), after
+
+
+def lands(ahead: tuple[Note, ...], body: Body, bar_us: int, players: Players) -> int:
+    """How many of the notes on the next bar line can be played from where the limbs are."""
+    return len(_solve_bar(_landing(ahead, 0, bar_us), body, players, None)[0]) if ahead else 0
 
 
 def figures(level: str, bars: Bars, memory: Memory) -> dict[tuple[str, int, int], list[int]]:
@@ -357,7 +288,8 @@ def _without_clashes(places: list[Place], opened: list[int], need: int) -> list[
     return kept
 
 
-def _walk_bar(places: list[Place], limbs: dict[int, Limb], body: Body, players: Players) -> Body | None:
+def walk_bar(places: list[Place], limbs: dict[int, Limb], body: Body, players: Players) -> Body | None:
+    """Where the limbs are after a bar as decided, or None where it cannot follow what came before."""
     hands = walk(places, limbs, body.hands, players.hands)
     feet = walk(places, limbs, body.feet, players.feet) if hands is not None else None
     if hands is None or feet is None:

@@ -1,8 +1,13 @@
 """Times of written places as they are played."""
 
 from fractions import Fraction
+from statistics import median_low
+from typing import Final
 
 from fourlimb.model import Grid
+
+TEMPO_CLASS: Final = 1.2
+"""Bars of one figure that differ more than this in speed are decided apart (ours)."""
 
 
 class Clock:
@@ -12,6 +17,7 @@ class Clock:
         self.grid = grid
         self._at: dict[tuple[int, int, int], int] = {}
         self._length: dict[int, int] = {}
+        self._pace: dict[int, int] = {}
 
     def us(self, bar: int, position: Fraction) -> int:
         """Microseconds from the bar line to a position."""
@@ -29,3 +35,19 @@ class Clock:
             seconds = self.grid.end(bar) - self.grid.at(bar).start_s
             found = self._length[bar] = max(round(seconds * 1e6), 1)
         return found
+
+    def pace_us(self, bar: int) -> int:
+        """Microseconds of a whole note as bars about as fast as this one have it in the middle."""
+        if not self._pace:
+            self._pace = _paces({b: round(self.length_us(b) / self.grid.length(b)) for b in self.grid.numbers})
+        return self._pace[bar]
+
+
+def _paces(whole: dict[int, int]) -> dict[int, int]:
+    """The middle one of each class of bars that differ by less than `TEMPO_CLASS`."""
+    classes: list[list[int]] = []
+    for bar in sorted(whole, key=lambda b: (whole[b], b)):
+        if not classes or whole[bar] > TEMPO_CLASS * whole[classes[-1][0]]:
+            classes.append([])
+        classes[-1].append(bar)
+    return {bar: median_low(whole[b] for b in bars) for bars in classes for bar in bars}
