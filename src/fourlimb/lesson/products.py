@@ -51,7 +51,7 @@ def outputs(
     jobs: list[Job] = [(f"Engraving the {level} chart", partial(charts, made[level], layout)) for level in levels]
     jobs += [
         *_handouts(lesson, made["full"], layout),
-        ("Making the practice page", partial(page_of, made, kept.get(PAGE, b""))),
+        ("Making the practice page", partial(page_of, made, kept.get(PAGE, b""), [h.time_s for h in lesson.hits])),
     ]
     files: dict[str, bytes] = {}
     # encoding sound waits outside Python's lock, so one thread plays while this one draws
@@ -210,8 +210,11 @@ def cue_sheet(full: Sheet, cues: "Sequence[Cue]") -> dict[str, bytes]:
     }
 
 
-def page_of(made: dict[Level, Sheet], before: bytes = b"") -> dict[str, bytes]:
-    """The student's practice page; when it strikes the same pieces, its kit is that of the page before."""
+def page_of(made: dict[Level, Sheet], before: bytes = b"", attacks_s: "Sequence[float]" = ()) -> dict[str, bytes]:
+    """The student's practice page; when it strikes the same pieces, its kit is that of the page before.
+
+    `attacks_s`: everything struck in the recording.
+    """
     from fourlimb import page
     from fourlimb.page import samples
 
@@ -219,7 +222,7 @@ def page_of(made: dict[Level, Sheet], before: bytes = b"") -> dict[str, bytes]:
         wanted = set(sounds)
         return _kit_in(before, wanted) or samples.kit(wanted, mirrored=mirrored)
 
-    return {PAGE: page.build(made, strike=strike).encode("utf-8")}
+    return {PAGE: page.build(made, strike=strike, attacks_s=attacks_s).encode("utf-8")}
 
 
 def _kit_in(page: bytes, wanted: set[str]) -> dict[str, Any] | None:

@@ -4,12 +4,12 @@ The file asks for nothing: no server, no network, no font, no second file; its c
 does not need, and only the page's own script may run. Everything from the song goes in as text or as data. The same
 sheets give the same bytes.
 
-Cannot do: play the recording itself (the page holds our drums and click only).
+Cannot do: hold the recording (the page has our drums and click only); a student may lay an own copy under them.
 """
 
 import re
 from base64 import b64encode
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from hashlib import sha256
 from typing import Any, Final
 
@@ -43,11 +43,13 @@ def build(
     made_by: str = "",
     draw: Draw = engraved,
     strike: Strike = samples.kit,
+    attacks_s: Sequence[float] = (),
 ) -> str:
     """One HTML document for the charts of one song, by level.
 
     `title` is the song's (its own name when empty). `cautions`: the sentences shown (the house's table when None).
-    `draw` makes a level's picture, `strike` the drums. Raises InputError when there is no level or no bar to show.
+    `draw` makes a level's picture, `strike` the drums. `attacks_s`: seconds of everything struck in the recording,
+    for a student's own copy of it. Raises InputError when there is no level or no bar to show.
     """
     order = [level for level in reversed(LEVELS) if level in sheets]
     if not order or not all(sheets[level].grid.bars for level in order):
@@ -55,7 +57,7 @@ def build(
     first = sheets[order[0]]
     said = cautions or Cautions.usual()
     drawn = {level: draw(sheets[level]) for level in order}
-    song = _song(sheets, order, drawn, said, strike)
+    song = _song(sheets, order, drawn, said, strike, attacks_s)
     code = script()
     places = {
         "title": text(title or first.song.title or "Untitled"),
@@ -81,7 +83,12 @@ def _sentences(sentences: tuple[str, ...]) -> str:
 
 
 def _song(
-    sheets: Mapping[Level, Sheet], order: list[Level], drawn: Mapping[Level, Picture], said: Cautions, strike: Strike
+    sheets: Mapping[Level, Sheet],
+    order: list[Level],
+    drawn: Mapping[Level, Picture],
+    said: Cautions,
+    strike: Strike,
+    attacks_s: Sequence[float],
 ) -> dict[str, Any]:
     """Everything the page's script is given."""
     first = sheets[order[0]]
@@ -101,6 +108,7 @@ def _song(
         "road": words.road(first),
         "rungs": rungs,
         "count_in": _count_in(),
+        "record": music.record(first, attacks_s),
         "levels": levels,
         "cautions": msgspec.to_builtins(said),
         "kit": strike(sounds, mirrored=first.kit.handed == "left"),

@@ -7,6 +7,7 @@ of tempo are kept. The page multiplies every tempo by the percent the student ch
 Cannot do: swing that changes with tempo, or a tempo that changes inside a bar.
 """
 
+from collections.abc import Sequence
 from fractions import Fraction
 from statistics import median
 from typing import Any, Final
@@ -41,6 +42,20 @@ def bars(grid: Grid) -> list[dict[str, Any]]:
         }
         for bar, tempo in zip(grid.bars, tempi, strict=True)
     ]
+
+
+def record(sheet: Sheet, attacks_s: Sequence[float]) -> dict[str, Any] | None:
+    """What lays a student's own copy of the recording under the bars; None for a song that is no recording.
+
+    Its length, bar lines (one more than bars) and everything struck in it, seconds.
+    """
+    if sheet.song.kind != "audio" or not attacks_s:
+        return None
+    return {
+        "seconds": round(sheet.song.duration_s, 2),
+        "lines": [round(at, 3) for at in (*(bar.start_s for bar in sheet.grid.bars), sheet.grid.end_s)],
+        "attacks": sorted({round(at, 3) for at in attacks_s}),
+    }
 
 
 def steady_tempi(grid: Grid) -> list[float]:

@@ -10,10 +10,14 @@ import { memory } from "./memory.js";
 import { Mix } from "./mix.js";
 import { score } from "./plan.js";
 import { Player } from "./player.js";
+import { Tape } from "./record.js";
 import { due, heardAt, openRun } from "./run.js";
 import { drawRoad, showSection } from "./road.js";
+import { Sharp, zones } from "./sharp.js";
 import { connect } from "./controls.js";
-import { beatAt, usualRounds } from "./timeline.js";
+import { copying } from "./copying.js";
+import { aligned } from "./align.js";
+import { beatAt, stretch, usualRounds } from "./timeline.js";
 
 const song = JSON.parse(byId("data").textContent);
 const kept = memory(`fourlimb ${song.id}`);
@@ -37,6 +41,7 @@ const ladder = new Ladder(song, byId("ladder"), kept, {
 });
 const care = new Care(song.cautions, speak);
 const controls = connect({ song, player, kept, chosen, toggle, start, stop, draw, setLevel, setPercent, changed, wholeSong });
+copying({ song, player });
 drawRoad(song, byId("road"), byId("landmarks"), { section: (from, to) => choosePassage(from, to), bar: (bar) => chooseBar(bar, false) });
 player.onEnd = () => { chosen.start = chosen.from; settle(); };
 player.onCut = () => { stop(); say("The sound was cut off, by a call or another program. Press Play to go on from here."); };
@@ -46,7 +51,7 @@ setPercent(chosen.percent);
 window.addEventListener("pagehide", () => { if (player.playing) { chosen.start = reached(); keep(); } });
 document.addEventListener("visibilitychange", () => { awake(false); awake(player.playing); });
 /** For tests, and for whoever wants to look inside. */
-Object.assign(window, { practice: { song, player, chosen, chart, care, parts: { score, openRun, due, heardAt, strike, openKit, Mix } } });
+Object.assign(window, { practice: { song, player, chosen, chart, care, parts: { score, openRun, due, heardAt, strike, openKit, Mix, Sharp, Tape, aligned, zones, stretch } } });
 
 /** @returns {import("./player.js").LevelWish} */
 function wish() {

@@ -37,6 +37,9 @@ export class Mix {
       this.buses[bus].dry.connect(this.fade);
       this.buses[bus].wet.connect(room);
     }
+    /** Where the student's own copy of the song goes in: as it is, without our room. */
+    this.copy = gain(context, 0);
+    this.copy.connect(this.fade);
     /** @type {Map<string, AudioNode>} */
     this.strips = new Map();
   }
@@ -72,6 +75,11 @@ export class Mix {
   /** @param {number} share 0 to 1 of the slider; squared, so that the slider's lower half is quiet */
   setVolume(share) {
     glide(this.context, this.volume.gain, share * share);
+  }
+
+  /** @param {number} value of the copy, 1 for its mean loudness */
+  setCopy(value) {
+    glide(this.context, this.copy.gain, value);
   }
 
   /** From silence up. @param {number} at seconds of the context @param {number} seconds */

@@ -5,6 +5,7 @@
 import { openKit, strike } from "./kit.js";
 import { Mix } from "./mix.js";
 import { score } from "./plan.js";
+import { Tape } from "./record.js";
 import { changedRun, due, heardAt, openRun } from "./run.js";
 
 /** Sounds are handed to the clock this far ahead (seconds): more while the page is hidden and timers are slow. */
@@ -51,6 +52,11 @@ export class Player {
     /** The device took the sound away while it played. */
     this.onCut = () => {};
     this.resting = 0;
+    /** @type {import("./record.js").Copy | null} the student's own copy of the song, when one was chosen */
+    this.copy = null;
+    /** @type {Tape | null} */
+    this.tape = null;
+    this.loud = 1;
   }
 
   get playing() {
@@ -67,8 +73,24 @@ export class Player {
       mix.setVolume(this.volume);
       for (const bus of /** @type {const} */ (["hands", "feet", "click"])) mix.mute(bus, !!this.muted[bus]);
       this.mix = mix;
+      this.setCopy(this.loud);
     }
     return this.mix;
+  }
+
+  /** A copy plays along from now on; null: none does. @param {import("./record.js").Copy | null} copy */
+  playAlong(copy) {
+    this.tape?.cancel(this.context?.currentTime ?? 0);
+    this.tape = null;
+    this.copy = copy;
+    this.setCopy(this.loud);
+    this.keepAhead();
+  }
+
+  /** Loudness of the copy: 1 is about that of the drums. @param {number} value */
+  setCopy(value) {
+    this.loud = value;
+    this.mix?.setCopy(value * (this.copy?.lift ?? 0));
   }
 
   /** The sound device; on a telephone it is heard with the ringer off, too. */
@@ -126,6 +148,8 @@ export class Player {
       const node = when < now ? null : strike(this.context, this.mix.kit, blow, when, this.mix.input(blow.bus, blow.sound));
       if (node) this.keep(node, when);
     }
+    if (this.copy && !this.tape) this.tape = new Tape(this.context, this.copy, this.mix.copy);
+    this.tape?.ahead(run, now, until);
     if (this.heard().kind === "over" && now > run.zero + run.part.length + TAIL) {
       this.halt(now);
       this.onEnd();
@@ -147,6 +171,7 @@ export class Player {
   cancel(at) {
     for (const { node, when } of this.live) if (when >= at) node.stop(0);
     this.live = this.live.filter(({ when }) => when < at);
+    this.tape?.cancel(at);
   }
 
   /** Ends all sound at a time. @param {number} at */
@@ -155,6 +180,7 @@ export class Player {
     this.runs = [];
     for (const { node } of this.live) node.stop(at);
     this.live = [];
+    this.tape?.cancel(at);
     window.clearTimeout(this.resting);
     this.resting = window.setTimeout(() => { if (!this.playing) this.context?.suspend(); }, REST_MS);
   }

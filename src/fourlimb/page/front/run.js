@@ -13,7 +13,7 @@ import { placeAt, secondsAt, stretch } from "./timeline.js";
  *            | {kind: "over"}} Heard */
 /** @typedef {{blow: import("./strokes.js").Blow, when: number}} Due */
 /** @typedef {{wish: Wish, score: Score, part: import("./timeline.js").Stretch, since: number, zero: number,
- *             period: number, lead: Count, again: Count | null, pass: number, bar: number, told: boolean}} Run */
+ *             period: number, begins: number, lead: Count, again: Count | null, pass: number, bar: number, told: boolean}} Run */
 /** @typedef {ReturnType<Score["countIn"]>} Count */
 
 /** A grace note may fall this long before the first stroke (seconds). */
@@ -27,7 +27,8 @@ export function openRun(song, score, wish, at) {
   const run = bare(song, score, wish);
   run.lead = score.countIn({ ...run.part, from: wish.start }, wish.rounds);
   run.since = at - EARLY;
-  run.zero = at + run.lead.length - run.part.lines[wish.start - wish.from];
+  run.begins = at + run.lead.length;
+  run.zero = run.begins - run.part.lines[wish.start - wish.from];
   run.bar = wish.start;
   return run;
 }
@@ -42,6 +43,7 @@ export function changedRun(song, old, score, wish, at) {
   if (place.kind !== "bar") return openRun(song, score, { ...wish, start: old.wish.start }, at);
   const run = bare(song, score, wish);
   run.since = at;
+  run.begins = at;
   run.zero = at - secondsAt(song.bars, run.part, place.bar, place.quarter);
   run.bar = place.bar;
   run.told = true;
@@ -54,7 +56,7 @@ function bare(song, score, wish) {
   const again = wish.repeat && wish.countEach ? score.countIn(part, wish.rounds) : null;
   const period = part.length + (again ? again.length : 0);
   const none = { length: 0, clicks: [], blows: [] };
-  return { wish, score, part, period, again, lead: none, since: 0, zero: 0, pass: 0, bar: wish.from, told: false };
+  return { wish, score, part, period, again, lead: none, since: 0, begins: 0, zero: 0, pass: 0, bar: wish.from, told: false };
 }
 
 /**

@@ -1,0 +1,195 @@
+"""A student's own copy of the recording under the drums: where it begins, what is heard of it when, how sharp it stays.
+
+The copies are made here: a click at every stroke, over a held chord. The truth comes from the model's grid, not the page.
+"""
+
+from collections.abc import Sequence
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import numpy as np
+import pytest
+import soundfile
+from browser import Browser
+from page_songs import ferry, sketch
+
+from fourlimb.model import Sheet
+from fourlimb.page import build
+from fourlimb.page.music import record
+
+RATE = 44_100
+SHEET = ferry()
+
+
+def attacks(sheet: Sheet = SHEET) -> list[float]:
+    return sorted({sheet.grid.time_at(s.bar, s.position, swung=True) for s in sheet.chart.strokes})
+
+
+def recording(times: Sequence[float], seconds: float) -> np.ndarray:
+    """A chord and clicks of 4 ms, mono."""
+    at = np.arange(round(seconds * RATE)) / RATE
+    sound = 0.03 * sum(np.sin(2 * np.pi * hertz * at) for hertz in (110.0, 277.2, 329.6))
+    for time in times:
+        first = round(time * RATE)
+        sound[first : first + 176] += 0.8 * np.hanning(352)[176:][: max(len(sound) - first, 0)]
+    return np.asarray(sound, np.float32)
+
+
+@pytest.fixture(scope="module")
+def copies(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The recording itself, the same after 1.37 s of silence, and another song."""
+    folder = tmp_path_factory.mktemp("copies")
+    whole = recording(attacks(), 18.0)
+    other = np.sort(np.random.default_rng(3).uniform(0.5, 17.0, 60))
+    soundfile.write(folder / "same.wav", whole, RATE)
+    soundfile.write(folder / "later.wav", np.concatenate([np.zeros(round(1.37 * RATE), np.float32), whole]), RATE)
+    soundfile.write(folder / "other.wav", recording(other.tolist(), 18.0), RATE)
+    (folder / "words.wav").write_text("no sound at all")
+    return folder
+
+
+@pytest.fixture
+def player(window: Browser, tmp_path: Path) -> Browser:
+    page = tmp_path / "with a recording.html"
+    page.write_text(build({"full": SHEET}, draw=sketch, attacks_s=attacks()), encoding="utf-8")
+    window.open(page)
+    window.run("document.querySelector('#copy-fold').open = true;")
+    window.click("h1")
+    return window
+
+
+def choose(window: Browser, copy: Path) -> str:
+    """Chooses a file as a person does; the answer."""
+    window.run("document.querySelector('#copy-says').textContent = '';")
+    window.driver.find_element("css selector", "#copy-file").send_keys(str(copy))
+    for _ in range(100):
+        said = str(window.run("return document.querySelector('#copy-says').textContent;"))
+        if said and not said.startswith("opening"):
+            return said
+        window.run("await new Promise((done) => setTimeout(done, 50));")
+    raise AssertionError("the copy was not opened within five seconds")
+
+
+def test_only_a_recording_has_a_copy() -> None:
+    known = record(SHEET, [0.51239, 0.5124, 2.0])
+    assert known is not None
+    assert known["attacks"] == [0.512, 2.0]
+    assert len(known["lines"]) == len(SHEET.grid.bars) + 1
+    notes = msgspec.structs.replace(SHEET, song=msgspec.structs.replace(SHEET.song, kind="midi"))
+    assert record(notes, [0.5]) is None
+    assert record(SHEET, ()) is None
+
+
+def test_a_page_without_a_recording_does_not_ask_for_one(window: Browser, page_file: Path) -> None:
+    window.open(page_file)
+    assert window.run("return document.querySelector('#copy-fold').hidden;") is True
+
+
+def test_a_copy_is_found_in_step_wherever_it_begins_and_another_song_is_not(player: Browser, copies: Path) -> None:
+    assert choose(player, copies / "same.wav") == "same.wav is in step with the chart."
+    assert "1.37 seconds later than the lesson's" in choose(player, copies / "later.wav")
+    lines = player.run("return practice.player.copy.marks.lines;")
+    assert lines[0] == pytest.approx(SHEET.grid.bars[0].start_s + 1.37, abs=0.004)
+    assert "does not sound like the recording" in choose(player, copies / "other.wav")
+    assert player.run("return practice.player.copy;") is None
+    assert choose(player, copies / "words.wav").startswith("words.wav cannot be played by this browser")
+
+
+HEARD = """
+const [percent, from, to, repeat, rounds, change] = given;
+const { Tape, openRun, score, stretch } = practice.parts;
+const { song } = practice;
+const { copy } = practice.player;
+const context = new OfflineAudioContext(1, Math.ceil(30 * copy.rate), copy.rate);
+const tape = new Tape(context, copy, context.destination);
+const level = score(song, song.levels.full);
+const wish = { from, to, start: from, percent, repeat, rounds, countEach: rounds > 0 };
+let run = openRun(song, level, wish, 0.3);
+const { length } = run.part;
+const { begins, period } = run;
+for (let until = 0.2; until < 30; until += 0.2) tape.ahead(run, until - 0.2, until);
+const sound = (await context.startRendering()).getChannelData(0);
+const loud = [];
+for (let at = 1; at < sound.length; at += 1) {
+  if (sound[at] > 0.45 && sound[at - 1] <= 0.45 && at - (loud.at(-1) ?? -999) > 300) loud.push(at);
+}
+let jump = 0;
+for (let at = 1; at < sound.length; at += 1) {
+  if (Math.abs(sound[at]) < 0.2 && Math.abs(sound[at - 1]) < 0.2) jump = Math.max(jump, Math.abs(sound[at] - sound[at - 1]));
+}
+return { loud, jump, begins, length, period, rate: copy.rate };
+"""
+
+
+def heard(window: Browser, percent: int, first: int, last: int, *, repeat: bool = False, rounds: int = 0) -> Any:
+    return window.run(HEARD, percent, first, last, repeat, rounds)
+
+
+def clicks(sheet: Sheet, first: int, last: int, percent: int) -> list[float]:
+    """When the clicks of some bars (by index) are heard, from the first bar line."""
+    bars = sheet.grid.bars
+    end = bars[last + 1].start_s if last + 1 < len(bars) else sheet.grid.end_s
+    return [
+        (t - bars[first].start_s) * 100 / percent for t in attacks(sheet) if bars[first].start_s <= t < end - 1e-6
+    ]
+
+
+@pytest.mark.parametrize("percent", [40, 65, 100, 110])
+def test_every_attack_is_heard_once_on_its_place_at_any_tempo(player: Browser, copies: Path, percent: int) -> None:
+    choose(player, copies / "later.wav")
+    player.run("practice.player.context ?? practice.player.device(); return 1;")
+    found = heard(player, percent, 1, 4)
+    meant = [found["begins"] + t for t in clicks(SHEET, 1, 4, percent)]
+    on_time = [
+        at / found["rate"] for at in found["loud"] if at / found["rate"] < found["begins"] + found["length"] - 0.01
+    ]
+    assert len(on_time) == len(meant)
+    # what the search for the beginning may be off by, and the rounding of the page's data
+    off = np.array(on_time) - np.array(meant)
+    assert np.abs(off - np.median(off)).max() < 0.0011
+    assert abs(float(np.median(off))) < 0.004
+
+
+def test_a_passage_that_is_repeated_meets_itself_without_a_jump(player: Browser, copies: Path) -> None:
+    choose(player, copies / "same.wav")
+    found = heard(player, 70, 1, 2, repeat=True)
+    one = clicks(SHEET, 1, 2, 70)
+    passes = int((30 - found["begins"]) / found["period"])
+    meant = [found["begins"] + n * found["period"] + t for n in range(passes) for t in one]
+    on_time = [at / found["rate"] for at in found["loud"]][: len(meant)]
+    assert np.abs(np.array(on_time) - np.array(meant)).max() < 0.004
+    # three sines of .03 at 44.1 kHz change by less than .005 from sample to sample, the foot of a click by .02
+    assert found["jump"] < 0.03
+
+
+def test_nothing_of_it_is_heard_while_counting_in(player: Browser, copies: Path) -> None:
+    choose(player, copies / "same.wav")
+    found = heard(player, 80, 1, 1, repeat=True, rounds=1)
+    rate = found["rate"]
+    counted = found["period"] - found["length"]
+    assert counted > 1
+    for at in found["loud"]:
+        within = (at / rate - found["begins"]) % found["period"]
+        assert within < found["length"] or within > found["period"] - 0.03
+    assert found["loud"][0] / rate > found["begins"] - 0.03
+
+
+def test_a_copy_plays_with_the_drums_and_leaves_when_it_is_switched_off(player: Browser, copies: Path) -> None:
+    choose(player, copies / "same.wav")
+    player.run("practice.chosen.rounds = 0;")
+    player.click("#play")
+    wait = "await new Promise((done) => setTimeout(done, 1500));"
+    player.run(wait)
+    blocks = player.run("return practice.player.tape.live.map(({ when, end }) => [when, end]);")
+    assert blocks
+    for (_, end), (when, _) in pairwise(blocks):
+        assert when == pytest.approx(end, abs=1e-9)
+    player.run("practice.player.change({...practice.chosen, percent: 50, rounds: 0});" + wait)
+    assert player.run("return practice.player.tape.run === practice.player.runs.at(-1);") is True
+    player.click("#copy-on")
+    player.run(wait)
+    assert player.run("return practice.player.tape;") is None
+    assert player.run("return practice.player.playing;") is True
+    assert player.log("browser") == []
