@@ -364,11 +364,12 @@ def desk(lesson: Path, song: Path | None, no_open: bool) -> None:
 @click.option("--click/--no-click", "clicked", default=True, help="Click in all bars, or only before [all].")
 @click.option("--footage", type=click.Path(path_type=Path), help="Your own video of it, shown in step [none].")
 @click.option("--offset", type=float, help="Second of the footage at which its first bar begins [by its sound].")
+@click.option("--own-sound", is_flag=True, help="The footage's sound in place of the drums.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="File, .mp4 or .webm [in LESSON/film].")
 @quiet_option
 def film(
     lesson: Path, teach: bool, level: str, bars: str | None, tempo: str | None, song: Path | None, clicked: bool,
-    footage: Path | None, offset: float | None, output: Path | None, quiet: bool,
+    footage: Path | None, offset: float | None, own_sound: bool, output: Path | None, quiet: bool,
 ) -> None:  # fmt: skip
     """A video of a LESSON: moving music, count, click, chapters and captions.
 
@@ -382,7 +383,7 @@ def film(
     with told(quiet) as progress:
         said = room.filmed(
             lesson, level=room.level_named(level) or "full", teach=teach, bars=bars, tempo=tempo, song=song,
-            click=clicked, footage=footage, offset_s=offset, out=output, progress=progress,
+            click=clicked, footage=footage, offset_s=offset, own_sound=own_sound, out=output, progress=progress,
         )  # fmt: skip
     put(said)
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 from film_reading import HEIGHT, read_back
@@ -52,7 +53,7 @@ def test_another_place_and_container(av: Any, folder: Path, tmp_path: Path) -> N
     assert read_back(av, (out / "five.webm").read_bytes()).codecs[0] == "vp9"
 
 
-def test_taught_with_the_song_and_footage(av: Any, folder: Path, song: Path, tmp_path: Path) -> None:
+def test_the_song_under_it_and_footage_beside_it(av: Any, folder: Path, song: Path, tmp_path: Path) -> None:
     """The recording under the drums, and a film of ours as the footage of a film: found at its own first bar."""
     first = tmp_path / "camera.mp4"
     lesson.filmed(folder, bars="5-8", out=first, height=HEIGHT)
@@ -68,6 +69,16 @@ def test_taught_with_the_song_and_footage(av: Any, folder: Path, song: Path, tmp
     assert abs(with_song.sound - without.sound[: len(with_song.sound)]).max() > 0.05
 
 
+def test_taught_round_and_round_over_the_song(av: Any, folder: Path, song: Path) -> None:
+    said = lesson.filmed(folder, teach=True, bars="2-3", song=song, height=HEIGHT)
+    name = folder / "film" / "full-taught-bars-2-3"
+    assert said.startswith(f"{name}.mp4: ")
+    chapters = Path(f"{name}.chapters.txt").read_text().splitlines()
+    assert [line.partition(" ")[2] for line in chapters] == [
+        "The whole song", "New in bars 2-3", "Bars 2-3 joined up", "Play along slowly", "Play along at tempo",
+    ]  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("asked", "words"),
     [
@@ -75,6 +86,7 @@ def test_taught_with_the_song_and_footage(av: Any, folder: Path, song: Path, tmp
         ({"out": Path("film.avi")}, r"end in \.mp4 or \.webm"),
         ({"teach": True, "tempo": "80%"}, "leave out --tempo"),
         ({"offset_s": 3.0}, "name it with --footage"),
+        ({"own_sound": True}, "name it with --footage"),
         ({"footage": Path("nothing.mp4")}, "is no video"),
         ({"song": Path(__file__)}, "is not the recording"),
         ({"tempo": "slowly"}, "is no tempo"),
@@ -89,6 +101,38 @@ def test_what_cannot_be_is_one_line_and_leaves_nothing(
         lesson.filmed(demo_folder, **{"bars": "5", "height": HEIGHT, **asked})
     assert "\n" not in str(refused.value)
     assert inside(demo_folder) == before
+
+
+def test_the_cameras_own_sound_takes_the_place_of_the_drums(av: Any, demo_folder: Path, tmp_path: Path) -> None:
+    """The camera hears a tone that grows; it is found in the bars, from the second of the camera that is said."""
+    camera = tmp_path / "camera.mp4"
+    rate = 44_100
+    seconds = np.arange(12 * rate) / rate
+    tone = (0.02 + 0.02 * seconds) * np.sin(2 * np.pi * 3000 * seconds)
+    with av.open(str(camera), "w") as out:
+        picture = out.add_stream("libx264", rate=25)
+        picture.width, picture.height, picture.pix_fmt = 64, 48, "yuv420p"
+        sound = out.add_stream("aac", rate=rate, layout="stereo")
+        for number in range(300):
+            frame = av.VideoFrame(64, 48, "yuv420p")
+            frame.pts = number
+            out.mux(picture.encode(frame))
+        heard = av.AudioFrame.from_ndarray(np.stack([tone, tone]).astype(np.float32), format="fltp", layout="stereo")
+        heard.sample_rate = rate
+        out.mux(sound.encode(heard))
+        out.mux(picture.encode(None))
+        out.mux(sound.encode(None))
+    film = tmp_path / "film.mp4"
+    lesson.filmed(
+        demo_folder, bars="5-6", footage=camera, offset_s=4.0, own_sound=True, click=False, out=film, height=HEIGHT
+    )  # fmt: skip
+    bars = read_back(av, film.read_bytes()).sound[:, 0]
+    start = round(7.92 * rate)
+    early, late = (float(np.abs(bars[start + at * rate :][: rate // 4]).mean()) for at in (0, 3))
+    assert late / early == pytest.approx((0.02 + 0.02 * 7.125) / (0.02 + 0.02 * 4.125), rel=0.03)
+    spectrum = np.abs(np.fft.rfft(bars[start : start + 3 * rate]))
+    near = spectrum[3 * 2950 : 3 * 3050]
+    assert (near**2).sum() > 0.95 * (spectrum**2).sum(), "no drums beside it"
 
 
 def test_footage_without_sound_says_what_to_do(av: Any, demo_folder: Path, tmp_path: Path) -> None:

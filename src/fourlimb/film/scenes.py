@@ -188,8 +188,10 @@ def _listen(sheet: Sheet, cue: "Cue") -> Iterator[Scene]:
 
 
 def _say(sheet: Sheet, cue: "Cue") -> Iterator[Scene]:
-    """A figure's bar with what is new in it; what is said of the whole song is a card."""
-    if (cue.from_bar, cue.to_bar) == (sheet.grid.numbers[0], sheet.grid.numbers[-1]) and cue.from_bar != cue.to_bar:
+    """A figure's bar with what is new in it; the caution before all practice is a card."""
+    from fourlimb.teach.cautions import caution
+
+    if cue.say == caution("hearing"):
         yield Scene(kind="card", lines=(cue.say, cue.play), seconds=_reading_s(cue.say + cue.play))
         return
     bars = (0, 1) if cue.from_bar == 0 and sheet.grid.has(1) else (cue.from_bar, cue.from_bar)

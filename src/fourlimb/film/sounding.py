@@ -27,8 +27,12 @@ FADE_S: Final = 0.005
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is heard besides the drums: a click through all bars; the song's recording (44.1 kHz), and its attacks."""
+    """What is heard: drums or not; a click through all bars; a recording (44.1 kHz) whose seconds are the song's.
 
+    `attacks_s`: when something is struck in the recording. It sounds under the drums, or in their place.
+    """
+
+    drums: bool = True
     click: bool = True
     recording: Audio | None = None
     attacks_s: tuple[float, ...] = ()
@@ -119,6 +123,8 @@ class Take:
         recording, attacks = self._wanted.recording, self._wanted.attacks_s
         if self.scene.rounds > 1:
             recording, attacks = recorded_rounds(self.sheet, self.scene, recording, attacks)
+        if not self._wanted.drums:
+            mix = replace(mix, drums_db=None, recording_db=-sound.UNDER_LU)
         yield render(self._played, replace(mix, recording=recording, attacks_s=attacks)).audio.samples
 
 

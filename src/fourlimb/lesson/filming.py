@@ -8,6 +8,7 @@ changed, and no copy of them goes into the lesson.
 import mmap
 import os
 from collections.abc import Mapping
+from contextlib import closing, nullcontext
 from pathlib import Path
 from tempfile import TemporaryFile
 from typing import IO, TYPE_CHECKING, Final
@@ -16,6 +17,8 @@ from fourlimb.model import InputError, Lesson, Level, Progress, Sheet, silent
 from fourlimb.model.tempo import tempo_said
 
 from .build import is_played, sheets
+from .camera import Camera, camera_of
+from .camera import own_sound as sound_of_camera
 from .folder import Content, read_heard, read_lesson, state_of, write
 from .printing import layout_of
 from .show import minutes
@@ -24,7 +27,7 @@ from .takes import bars_named
 from .workshop import safe_words, write_file
 
 if TYPE_CHECKING:
-    from fourlimb.film import Film, Footage, Scene, Sync, Wanted
+    from fourlimb.film import Film, Scene, Wanted
     from fourlimb.film.writing import Container
 
 FOLDER: Final = "film"
@@ -42,6 +45,7 @@ def filmed(
     click: bool = True,
     footage: Path | None = None,
     offset_s: float | None = None,
+    own_sound: bool = False,
     out: Path | None = None,
     height: int = 1080,
     progress: Progress = silent,
@@ -51,7 +55,8 @@ def filmed(
     teach : the lesson in running order, not the song played through. bars : "9-12", all when None. tempo : as for
     `slowed`, only of the song played through. song : the recording, laid under the drums. click : through all bars.
     footage : a video of the teacher playing; `offset_s` is its second at which the film's first bar begins, found by
-    its sound when None. out : an MP4 or WebM by its name's ending. height : of the picture, a multiple of 4.
+    its sound when None; own_sound : its sound in place of the drums. out : an MP4 or WebM by its name's ending.
+    height : of the picture, a multiple of 4.
     Raises InputError when something asked for cannot be, MissingPartError without PyAV, LessonError when the lesson
     or a file cannot be used; nothing is then half-written.
     """
@@ -62,25 +67,20 @@ def filmed(
     since = state_of(folder)
     lesson = read_lesson(folder)
     sheet = _sheet(lesson, level, bars)
-    container = _container(out)
+    container, place = _container(out), _place(folder, out)
     wanted = _wanted(lesson, folder, song, click, progress)
     scenes = _scenes(sheet, teach, tempo)
-    beside, told = _beside(sheet, scenes, footage, offset_s, progress)
+    camera = _camera(sheet, scenes, footage, offset_s, own_sound, progress)
+    if camera is not None and own_sound:
+        wanted = sound_of_camera(camera, sheet, wanted, progress)
     name = _name(level, teach, bars, scenes[1].bpm if tempo else 0)
-    with TemporaryFile(dir=_place(folder, out)) as file:
+    with closing(camera.footage) if camera else nullcontext() as beside, TemporaryFile(dir=place) as file:
         made = film.make(
-            sheet,
-            scenes,
-            file,
-            container=container,
-            wanted=wanted,
-            beside=beside,
-            layout=layout_of(lesson.printing),
-            height=height,
-            progress=progress,
-        )
+            sheet, scenes, file, container=container, wanted=wanted, beside=beside,
+            layout=layout_of(lesson.printing), height=height, progress=progress,
+        )  # fmt: skip
         paths = _kept(folder, out, name, file, made, since)
-    return "\n  ".join([*_said(paths, made), *told])
+    return "\n  ".join([*_said(paths, made), *(camera.said if camera else ())])
 
 
 def _sheet(lesson: Lesson, level: Level, bars: str | None) -> Sheet:
@@ -176,43 +176,17 @@ def _said(paths: tuple[Path, Path, Path], made: "Film") -> tuple[str, ...]:
     )
 
 
-def _beside(
-    sheet: Sheet, scenes: "list[Scene]", footage: Path | None, offset_s: float | None, progress: Progress
-) -> "tuple[Footage | None, tuple[str, ...]]":
-    """The teacher's own picture in step with the song, and what is to be said of it."""
-    from fourlimb import film, listen
-    from fourlimb.teach.cautions import caution
-
+def _camera(
+    sheet: Sheet,
+    scenes: "list[Scene]",
+    footage: Path | None,
+    offset_s: float | None,
+    own_sound: bool,
+    progress: Progress,
+) -> Camera | None:
     if footage is None:
-        if offset_s is not None:
-            raise InputError("--offset says where the footage begins: name it with --footage")
-        return None, ()
-    beside = film.Footage(footage)
+        if offset_s is not None or own_sound:
+            raise InputError("--offset and --own-sound speak of your own video: name it with --footage")
+        return None
     speeds = (1.0, *(scene.speed for scene in scenes if scene.by_section))
-    if offset_s is not None:
-        sync = film.Sync(offset_s, speeds[-1])
-    else:
-        progress("Finding the place in the footage", 0.0)
-        try:
-            sync = film.find(sheet, listen.open_recording(footage, progress), speeds)
-        except InputError as error:
-            raise InputError(f"{error} (or say with --offset at which second the first bar begins)") from None
-    beside.in_step(sync, sheet.grid.at(sheet.grid.numbers[0]).start_s)
-    return beside, (
-        _place_said(sync, offset_s is None),
-        *(caution(name) for name in ("ask first", "faces", "school")),
-    )
-
-
-def _place_said(sync: "Sync", found: bool) -> str:
-    """Where the footage begins, and how sure that is."""
-    speed = "" if sync.speed == 1.0 else f", played at {sync.speed:.0%} of the song's tempo"
-    begins = f"the first bar begins at {sync.start_s:.2f} s of the footage{speed}"
-    if not found:
-        return f"{begins}, as you said"
-    if sync.sure:
-        return f"{begins}, by its sound"
-    return (
-        f"in doubt: {begins}, by its sound, but {sync.next_s:.2f} s fits nearly as well: look at the film, and if it "
-        "is wrong give --offset, the second at which the first bar begins"
-    )
+    return camera_of(footage, sheet, speeds, offset_s, progress)
