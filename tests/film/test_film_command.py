@@ -83,6 +83,7 @@ def test_taught_round_and_round_over_the_song(av: Any, folder: Path, song: Path)
     ("asked", "words"),
     [
         ({"bars": "90-91"}, "bars 90-91"),
+        ({"out": Path("nowhere/film.mp4")}, "cannot be written into"),
         ({"out": Path("film.avi")}, r"end in \.mp4 or \.webm"),
         ({"teach": True, "tempo": "80%"}, "leave out --tempo"),
         ({"offset_s": 3.0}, "name it with --footage"),
@@ -158,6 +159,12 @@ def test_without_the_video_part_it_says_how_to_get_it(demo_folder: Path, monkeyp
     assert done.exit_code == 1
     assert done.output.count("\n") == 1
     assert "everything else works" in done.output
+
+
+def test_a_folder_is_no_film(av: Any, demo_folder: Path, tmp_path: Path) -> None:
+    (tmp_path / "film.mp4").mkdir()
+    with pytest.raises(FourlimbError, match="no file that can be replaced"):
+        lesson.filmed(demo_folder, bars="5", out=tmp_path / "film.mp4")
 
 
 def test_stopped_half_way_nothing_is_left(av: Any, folder: Path) -> None:

@@ -1,5 +1,6 @@
 """A film read back from its file: as long as its sound, the mark on the stroke when it sounds, chapters, captions."""
 
+import errno
 from io import BytesIO
 from typing import Any
 
@@ -16,7 +17,7 @@ from fourlimb.film.picture import PAPER, WASH, Zone, to_yuv, zones
 from fourlimb.film.stage import FRAMES_A_SECOND
 from fourlimb.film.walking import Walk
 from fourlimb.film.writing import Container
-from fourlimb.model import Sheet
+from fourlimb.model import InputError, Sheet
 from fourlimb.sound.kit import RATE
 
 Made = tuple[film.Film, bytes]
@@ -134,6 +135,19 @@ def test_lines_take_turns_and_the_next_bar_is_always_seen(av: Any, part: Sheet) 
         assert line.ink.shape[0] <= zoned.lines[0].high
         for places in line.places.values():
             assert [x for _, x in places] == sorted(x for _, x in places)
+
+
+def test_a_disk_that_is_full_is_one_line(av: Any, part: Sheet) -> None:
+    class Full(BytesIO):
+        def write(self, data: Any, /) -> int:
+            if self.tell() + len(data) > 20_000:
+                raise OSError(errno.ENOSPC, "No space left on device")
+            return super().write(data)
+
+    bar = film.cut(part, 8, 8)
+    with pytest.raises(InputError, match=r"No space left on device.*free some space") as refused:
+        film.make(bar, film.played_through(bar), Full(), height=HEIGHT)
+    assert "\n" not in str(refused.value)
 
 
 def test_a_taught_film_has_a_chapter_for_every_step(av: Any, sheet: Sheet) -> None:

@@ -3,9 +3,10 @@
 import pytest
 
 from fourlimb import film, teach
-from fourlimb.film.scenes import LOOK_LEAST_S, LOOK_MOST_S
-from fourlimb.film.sounding import RATE, Take, in_rounds
-from fourlimb.model import InputError, Sheet
+from fourlimb.film.scenes import HEADING_LEAST, LOOK_LEAST_S, LOOK_MOST_S
+from fourlimb.film.sounding import RATE, PlayedBar, Take, in_rounds
+from fourlimb.film.stage import section_words
+from fourlimb.model import InputError, Section, Sheet
 from fourlimb.teach.cues import goal_bpm, three_rungs
 
 
@@ -71,6 +72,17 @@ def test_round_and_round_every_round_is_the_bar_itself(sheet: Sheet) -> None:
     assert [s.position for s in looped.chart.by_bar[4]] == own
     assert take.song_at(take.bars[3].start_s + 0.1) == pytest.approx(sheet.grid.at(6).start_s + 0.06)
     assert sum(map(len, take.sound())) == round(take.seconds * RATE)
+
+
+def test_a_long_silence_says_how_long_it_still_lasts(sheet: Sheet) -> None:
+    tacet = Section(name="intro", from_bar=1, to_bar=HEADING_LEAST, tacet=True)
+    sections = dict.fromkeys(range(1, HEADING_LEAST + 1), tacet)
+    assert section_words(sections, PlayedBar(1, 0.0, 1.0, 0.0)) == f"intro\nno drums, {HEADING_LEAST} more"
+    assert section_words(sections, PlayedBar(HEADING_LEAST, 0.0, 1.0, 0.0)) == "intro\nno drums, 1 more"
+    assert section_words({3: Section(name="stop", from_bar=3, to_bar=4, tacet=True)}, PlayedBar(3, 0, 1, 0)) == (
+        "stop\nno drums"
+    )
+    assert section_words({}, PlayedBar(1, 0.0, 1.0, 0.0)) == ""
 
 
 def test_the_count_in_is_counted_up_to_the_first_bar(sheet: Sheet) -> None:

@@ -204,7 +204,7 @@ class _Told:
     """What is told beside the music while a scene is played: section, bar, count, heading, sentence."""
 
     def __init__(self, sheet: Sheet, scene: Scene, take: Take, sections: dict[int, Section]) -> None:
-        named = [(played.start_s, _section_words(sections, played)) for played in take.bars]
+        named = [(played.start_s, section_words(sections, played)) for played in take.bars]
         self.rows = (
             _Row([(0.0, named[0][1]), *named]),
             _Row([(0.0, "count-in"), *_bar_words(sheet, scene, take)]),
@@ -214,7 +214,7 @@ class _Told:
         )
 
 
-def _section_words(sections: dict[int, Section], played: PlayedBar) -> str:
+def section_words(sections: dict[int, Section], played: PlayedBar) -> str:
     """Its name, and what else is to be known: no drums, and for how long."""
     section = sections.get(played.bar)
     if section is None:

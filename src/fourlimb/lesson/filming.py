@@ -138,6 +138,8 @@ def _name(level: Level, teach: bool, bars: str | None, bpm: int) -> str:
 
 def _place(folder: Path, out: Path | None) -> Path:
     """Where the film grows, nameless, until it is whole: on the disk where it will stay."""
+    if out is not None and out.exists() and not out.is_file():
+        raise InputError(f"{out} is no file that can be replaced: choose another place with -o")
     place = folder if out is None else out.absolute().parent
     if not place.is_dir() or not os.access(place, os.W_OK):
         raise InputError(f"{place} cannot be written into: choose another place with -o")
