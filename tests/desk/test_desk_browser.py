@@ -273,6 +273,7 @@ def test_bars_are_heard_of_the_recording_and_of_the_chart_and_nothing_before_tha
     assert words.startswith("bar line at ")
     assert 0 < float(words.split()[-1]) - start < 5
     assert looked_at.run("return desk.hearing.playing") is False
+    assert looked_at.run("return document.querySelectorAll('.needle, .bar.now').length") == 0
 
 
 @pytest.mark.parametrize(("width", "height"), [(360, 740), (640, 400), (1366, 768)])

@@ -124,21 +124,19 @@ def bar_view(lesson: Lesson, level: Level, bar: int) -> dict[str, Any]:
         heard, written, *why = arrange.why(
             lesson.hits, {level: chart}, reasons, bar, position, meter=grid.meter(bar), skipped=grid.skipped(bar)
         )
-        sure = [hit.confidence for hit in lesson.hits if hit.bar == bar and hit.position == position]
         rows.append(
             {
                 "place": told if told.startswith("the ") else typed,
                 "heard": heard.partition(": ")[2].removeprefix("heard "),
                 "written": written.removeprefix(f"{level}: "),
                 "why": why,
-                "doubtful": any(share < SURE for share in sure),
             }
         )
-    return {"bar": bar, "name": say_span(bar, bar), "level": level, "rows": rows}
+    return {"bar": bar, "name": say_span(bar, bar), "level": level, "sure_percent": SURE_PERCENT, "rows": rows}
 
 
-SURE: Final = 0.7
-"""A stroke less sure than this carries a mark (ours: strokes shown as surer than that are right in most songs)."""
+SURE_PERCENT: Final = 70
+"""What was heard less surely than this carries a mark (ours, for the eye: the number stands beside it)."""
 
 
 def minutes_of(seconds: float) -> str:

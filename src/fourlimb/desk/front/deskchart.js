@@ -31,6 +31,15 @@ export class DeskChart extends Chart {
     this.reveal(this.cells[at].picture);
   }
 
+  /** Nothing sounds any more: no place is shown. */
+  quiet() {
+    this.needle.remove();
+    this.mark("now", () => false);
+    this.spoken?.classList.remove("now");
+    this.spoken = null;
+    this.follow();
+  }
+
   /** The row of the page that shows a bar. @param {number} bar by index @returns {Element | null} */
   rowOf(bar) {
     return this.cells.find((cell) => cell.bar === bar)?.picture.closest(".row") ?? null;

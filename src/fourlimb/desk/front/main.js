@@ -218,6 +218,7 @@ function showPlace(bar, share) {
 function settle() {
   byId("hear-stop").disabled = true;
   byId("line-here").hidden = true;
+  chart?.quiet();
 }
 
 /** The moment that is heard is where a bar begins. */

@@ -44,7 +44,7 @@ export async function showSeen(lesson, level, chart, from, to) {
 }
 
 /** @param {any} bar */
-function table({ name, level, rows }) {
+function table({ name, level, sure_percent: sure, rows }) {
   const caption = make("caption", { text: rows.length ? name : `${name}: nothing was heard and nothing is written` });
   if (!rows.length) return make("table", {}, [caption]);
   return make("table", {}, [caption,
@@ -53,7 +53,13 @@ function table({ name, level, rows }) {
       make("th", { scope: "col", text: `in ${level}` })])]),
     make("tbody", {}, rows.map((row) => make("tr", {}, [
       make("th", { scope: "row", text: row.place }),
-      make("td", { class: "sure", text: `${row.heard.replaceAll(" % sure", " %").replaceAll("written by the teacher", "yours")}${row.doubtful ? " (?)" : ""}` }),
+      make("td", { class: "sure", text: heardWords(row.heard, sure) }),
       make("td", {}, [row.written.replace("nothing is written", "nothing"),
         ...row.why.map((why) => make("span", { class: "why", text: why.replace(/ \[[^\]]*\]$/, "") }))])])))]);
+}
+
+/** What was heard, shorter: how sure in per cent, with a mark where that is little. @param {string} heard @param {number} sure */
+function heardWords(heard, sure) {
+  const marked = heard.replace(/(\d+) % sure/g, (_, percent) => `${percent} %${Number(percent) < sure ? " ?" : ""}`);
+  return marked.replaceAll("written by the teacher", "yours");
 }
