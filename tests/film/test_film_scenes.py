@@ -1,12 +1,13 @@
 """A film's scenes are the lesson's own: the cue sheet's order, the ladder's tempi, bars under their own numbers."""
 
+import numpy as np
 import pytest
 
 from fourlimb import film, teach
 from fourlimb.film.scenes import HEADING_LEAST, LOOK_LEAST_S, LOOK_MOST_S
-from fourlimb.film.sounding import RATE, PlayedBar, Take, in_rounds
+from fourlimb.film.sounding import RATE, PlayedBar, Take, in_rounds, recorded_rounds
 from fourlimb.film.stage import section_words
-from fourlimb.model import InputError, Section, Sheet
+from fourlimb.model import Audio, InputError, Section, Sheet
 from fourlimb.teach.cues import goal_bpm, three_rungs
 
 
@@ -72,6 +73,22 @@ def test_round_and_round_every_round_is_the_bar_itself(sheet: Sheet) -> None:
     assert [s.position for s in looped.chart.by_bar[4]] == own
     assert take.song_at(take.bars[3].start_s + 0.1) == pytest.approx(sheet.grid.at(6).start_s + 0.06)
     assert sum(map(len, take.sound())) == round(take.seconds * RATE)
+
+
+def test_round_and_round_the_recording_is_the_bar_itself_every_time(sheet: Sheet) -> None:
+    rng = np.random.default_rng(3)
+    recording = Audio(rng.normal(0, 0.1, (round(sheet.grid.end_s * RATE), 2)).astype(np.float32), RATE)
+    start_s, end_s = sheet.grid.at(5).start_s, sheet.grid.end(6)
+    long_s = end_s - start_s
+    scene = film.Scene(kind="play", bars=(5, 6), rounds=3)
+    looped, attacks = recorded_rounds(sheet, scene, recording, (start_s - 1, start_s + 0.5, end_s + 1))
+    assert attacks == pytest.approx((0.5, 0.5 + long_s, 0.5 + 2 * long_s))
+    first, some = round(start_s * RATE), RATE // 10
+    for number in range(3):
+        at = round(number * long_s * RATE)
+        own, heard = recording.samples[first + some : first + 5 * some], looped.samples[at + some : at + 5 * some]
+        assert np.array_equal(own, heard)
+    assert np.abs(looped.samples).max() <= 1.5 * np.abs(recording.samples).max(), "no jump where rounds meet"
 
 
 def test_a_long_silence_says_how_long_it_still_lasts(sheet: Sheet) -> None:

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from fourlimb.model import Sheet
 from fourlimb.model.count import say_span
 
-from .scenes import Scene
+from .scenes import Scene, news_of
 from .sounding import Take
 
 
@@ -44,8 +44,7 @@ class Shot:
 
 def captions_of(sheet: Sheet, shots: Sequence[Shot]) -> tuple[Caption, ...]:
     """All captions, in order; none overlaps the next."""
-    said = {difference.to: difference.say.removeprefix("new: ") for difference in sheet.plan.differences}
-    news = {figure.first: said[figure.name] for figure in sheet.plan.figures if figure.name in said}
+    news = news_of(sheet)
     found = []
     for shot in shots:
         if shot.take is None:

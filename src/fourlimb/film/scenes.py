@@ -102,6 +102,12 @@ def excerpt(sheet: Sheet, first: int, last: int) -> Sheet:
     return msgspec.structs.replace(part, plan=msgspec.structs.replace(plan, counts=sheet.plan.counts))
 
 
+def news_of(sheet: Sheet) -> dict[int, str]:
+    """What is new, by the bar in which it is met first: "as bars 2-3, but a kick is added on 4&"."""
+    said = {difference.to: difference.say.removeprefix("new: ") for difference in sheet.plan.differences}
+    return {figure.first: said[figure.name] for figure in sheet.plan.figures if figure.name in said}
+
+
 def played_through(sheet: Sheet, *, bpm: float | None = None, care: tuple[str, ...] = ()) -> list[Scene]:
     """The bars of a sheet once, from the first to the last; `bpm` felt beats a minute (None: the song's tempo).
 

@@ -16,7 +16,7 @@ from fourlimb.model.count import say_span
 from .canvas import ON_INK, ON_PAPER, Canvas
 from .notation import Line, key_of, lines_of
 from .picture import Zone, Zones
-from .scenes import HEADING_LEAST, Scene, cut, tempo_heading
+from .scenes import HEADING_LEAST, Scene, cut, news_of, tempo_heading
 from .sounding import PlayedBar, Take
 from .tiles import Grey, Tile, set_tiles, trimmed
 from .walking import Walk
@@ -253,7 +253,7 @@ def _headings(sheet: Sheet, scene: Scene, take: Take) -> Iterator[tuple[float, s
 
 
 def _sentences(sheet: Sheet, scene: Scene, take: Take) -> Iterator[tuple[float, str]]:
-    """The scene's own, or that of each phrase of the song."""
+    """The scene's own; of a song played through that of each phrase, or of its new bars."""
     if not scene.by_section:
         yield 0.0, scene.say
         return
@@ -262,8 +262,14 @@ def _sentences(sheet: Sheet, scene: Scene, take: Take) -> Iterator[tuple[float, 
     from fourlimb.teach.say import piece_names
 
     starts = {played.bar: played.start_s for played in take.bars}
+    news = news_of(sheet)
     for phrase in phrases(sheet.chart, sheet.grid, sheet.sections, names=piece_names(sheet.kit)):
-        if phrase.from_bar in starts:  # what takes longer to read than to play is left to the chart
-            say = phrase.say if len(phrase.say) <= PHRASE_MOST else ""
-            at = 0.0 if phrase.from_bar == take.bars[0].bar else starts[phrase.from_bar]
-            yield at, f"{say[:1].upper()}{say[1:]}"
+        bars = [told.bar for told in phrase.bars if told.bar in starts]
+        if bars and len(phrase.say) <= PHRASE_MOST:
+            at = 0.0 if bars[0] == take.bars[0].bar else starts[bars[0]]
+            yield at, f"{phrase.say[:1].upper()}{phrase.say[1:]}"
+        elif bars:  # what takes longer to read than to play is told by what is new in it
+            yield starts[bars[0]], ""
+            for bar in bars:
+                if bar in news and len(news[bar]) <= PHRASE_MOST:
+                    yield starts[bar], f"{say_span(bar, bar).capitalize()}: {news[bar]}"
