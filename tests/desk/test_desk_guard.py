@@ -76,6 +76,15 @@ def test_a_change_from_elsewhere_is_refused_and_changes_nothing(asker: Asker, wr
     assert asker.state == before
 
 
+def test_the_address_that_the_browser_is_started_with_opens_the_desk_once(short_folder: Path) -> None:
+    with served(Desk(short_folder)) as server:
+        asker, address = Asker(server), server.address_once()
+        assert server.token not in address
+        path = address.removeprefix(f"http://127.0.0.1:{server.server_port}")
+        assert [asker.ask("GET", path, Cookie=None)[0] for _ in range(3)] == [303, 403, 403]
+        assert asker.ask("GET", f"/?token={server.token}", Cookie=None)[0] == 303
+
+
 def test_a_wrong_token_in_the_address_opens_nothing(reader: Asker) -> None:
     status, headers, _ = reader.ask("GET", "/?token=guessed", Cookie=None)
     assert status == 403

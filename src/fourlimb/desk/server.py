@@ -40,7 +40,7 @@ def serve(desk: Desk, *, opened: bool = True, say: Say = print, port: int = 0) -
     try:
         say(f"The desk is open at {server.address}\nLeave this window open; Ctrl-C closes the desk.")
         if opened:
-            webbrowser.open(server.address)
+            webbrowser.open(server.address_once())
         server.serve_forever(poll_interval=0.2)
     except KeyboardInterrupt:
         lost = desk.work.unfinished()
@@ -72,12 +72,26 @@ class Server(ThreadingHTTPServer):
     def __init__(self, desk: Desk, port: int) -> None:
         self.desk = desk
         self.token = secrets.token_urlsafe(32)
+        self._once: set[str] = set()
         super().__init__((guard.HOST, port), Handler)
 
     @property
     def address(self) -> str:
         """The address to open, with the token."""
         return f"http://{guard.HOST}:{self.server_port}/?token={self.token}"
+
+    def address_once(self) -> str:
+        """An address that opens the desk once: what starts a program can be seen by everybody on a computer."""
+        token = secrets.token_urlsafe(32)
+        self._once.add(token)
+        return f"http://{guard.HOST}:{self.server_port}/?token={token}"
+
+    def takes(self, token: str) -> bool:
+        """Whether an address with this token opens the desk."""
+        once = next((known for known in tuple(self._once) if guard.same(token, known)), None)
+        if once is not None:
+            self._once.discard(once)
+        return once is not None or guard.same(token, self.token)
 
     def handle_error(self, request: Any, client_address: Any) -> None:
         """A browser that hangs up is no error; a defect of ours is shown where the desk was started."""
@@ -130,7 +144,7 @@ class Handler(BaseHTTPRequestHandler):
         port = self.server.server_port
         if refusal := guard.strange(self.headers, port, changes=False):
             return self._send(sorry(*refusal))
-        if not guard.same(token, self.server.token):
+        if not self.server.takes(token):
             return self._send(sorry(*guard.NO_TOKEN))
         keep = {"Location": "/", "Set-Cookie": guard.cookie(port, self.server.token)}
         return self._send(Reply(b"", "text/plain; charset=utf-8", 303, keep))
