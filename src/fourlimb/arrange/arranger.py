@@ -34,7 +34,7 @@ from fourlimb.model import (
     silent,
 )
 from fourlimb.model.kit import LETTERS
-from fourlimb.model.sounds import FOOT, SAY
+from fourlimb.model.sounds import FOOT, SAY, TOMS
 
 from .below import play_below
 from .difficulty import Difficulty, Judge, content_of, grade, together
@@ -46,6 +46,7 @@ from .limits import PLAYERS, Player
 from .memory import Book, Memory
 from .note import Bars, Ledger, Note
 from .play import Part, Played, Players, play
+from .roles import Toms, groove_toms
 from .turns import Shared, explain, share
 from .ways import settle_ways
 
@@ -157,6 +158,8 @@ class _Work:
     ) -> "tuple[Bars, Told]":
         """Every bar after the named steps of one level, and what they did."""
         starts = {section.from_bar for section in listening.sections}
+        toms = {bar: self.memory.recall(("groove", level, bar), _toms, played) for bar, played in upper.items()}
+        grooves = groove_toms(toms)
         simpler: Bars = {}
         told: Told = {}
         numbers = list(upper)
@@ -165,7 +168,7 @@ class _Work:
             back = above.gone.get(bar, ())
             simpler[bar], ledger, names = self.memory.recall(
                 ("simpler", level, bar), self._simpler,
-                level, levels, bar, upper[bar], back, bar in starts, kick_next,
+                level, levels, bar, upper[bar], back, bar in starts, kick_next, bar in grooves,
             )  # fmt: skip
             told[bar] = ledger, names
         return simpler, told
@@ -179,9 +182,10 @@ class _Work:
         back: tuple[Note, ...],
         section_start: bool,
         kick_next: bool,
+        groove: bool,
     ) -> tuple[tuple[Note, ...], Ledger, tuple[str, ...]]:
         at = self.clock.grid.at(bar)
-        view = View(bar, at.meter, at.tempo_bpm, section_start, self.kit, kick_next)
+        view = View(bar, at.meter, at.tempo_bpm, section_start, self.kit, kick_next, groove)
         heard = (*(note for note, _ in played), *back)
         notes, deeds = simplify(tuple(sorted(heard, key=lambda n: n.sort_key)), view, level)
         ledger = Ledger()
@@ -258,6 +262,10 @@ def _merged(parts: tuple[Ledger, ...]) -> tuple[Reason, ...]:
     for part in parts:
         whole.take(part)
     return whole.reasons()
+
+
+def _toms(played: tuple[Played, ...]) -> Toms:
+    return frozenset((note.position, note.piece) for note, _ in played if note.piece in TOMS)
 
 
 def _kick_on_1(played: tuple[Played, ...]) -> bool:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from fourlimb.model import Limb
+from fourlimb.model.sounds import TOMS
 
 from .layout import Spot
 from .note import Note
@@ -39,6 +40,7 @@ class Comfort:
     bounce: float = 0.9
     bounce_on_strong: float = 0.4
     bounce_strain: float = 1.2
+    bounce_on_tom: float = 0.6
     grace: float = 0.5
     accent_turn: float = 2.5
     accent_prepared: float = 0.8
@@ -87,9 +89,12 @@ def _off_lead(place: Place, lead: bool) -> float:
 
 
 def leading(led: int, limb: int, note: Note, place: Place) -> float:
-    """In a phrase on one drum accents take turns, and the hand that led the last one leads until the next."""
+    """In a phrase on one drum accents take turns, and the hand that led the last one leads until the next.
+
+    Accents on the & stay with the hand that leads: sixteenths with these are singles (a train beat).
+    """
     led = -1 if led >= BETWEEN else led
-    if note.accent and led >= 0:
+    if note.accent and led >= 0 and not place.off_eighth:
         return COMFORT.accent_turn if led % 2 == limb else 0.0
     lead = 0 if led < 0 else led if led < 2 else 3 - led
     return _off_lead(place, limb == lead) if place.on_beat or not place.odd else 0.0
@@ -127,7 +132,8 @@ def way(
     if moves and at is not None:
         if not pair.free(moves, at, place.now, to):
             return BROKEN if note.pinned and note.piece in pair.can[limb] else NEVER
-        cost = _effort(moves, at, place.now, to, place, pair)
+        in_turn = not place.keeps_time and bool(others) and others[-1] > moves[-1]
+        cost = _effort(moves, at, place.now, to, place, pair, in_turn)
     else:
         cost = 0.0
     if pair.feet or place.keeps_time:
@@ -135,8 +141,12 @@ def way(
     return cost + _taking_turns(moves, others, note, place, pair, limb)
 
 
-def _effort(moves: Moves, at: Spot, now: int, piece: Spot, place: Place, pair: Pair) -> float:
-    """Strain of one limb against what this player keeps up."""
+def _effort(moves: Moves, at: Spot, now: int, piece: Spot, place: Place, pair: Pair, in_turn: bool) -> float:
+    """Strain of one limb against what this player keeps up.
+
+    `in_turn`: the other hand was last. How long a run goes on tires both hands alike, whether they take turns singly
+    or by twos: it must not make them change in the middle of one.
+    """
     gap, need = now - moves[-1], pair.soft[at, piece]
     if not pair.feet and not place.keeps_time and at == piece and _bounces(moves, gap):
         return COMFORT.bounce_strain * max(1.0 - gap / need, 0.0)
@@ -144,7 +154,7 @@ def _effort(moves: Moves, at: Spot, now: int, piece: Spot, place: Place, pair: P
     if gap < need:
         cost += (COMFORT.strain if at == piece else COMFORT.travel) * (1.0 - gap / need)
     burst = (now - moves[-2]) / pair.easy_burst if len(moves) > 1 else 1.0
-    kept_up = (now - moves[-4]) / (4 * pair.easy_sustained) if len(moves) > 3 else 1.0
+    kept_up = (now - moves[-4]) / (4 * pair.easy_sustained) if len(moves) > 3 and not in_turn else 1.0
     slower = min(burst, kept_up) if not pair.feet or burst >= 1.0 else burst
     return cost + COMFORT.strain * max(1.0 - slower, 0.0)
 
@@ -164,7 +174,7 @@ def _taking_turns(moves: Moves, others: Moves, note: Note, place: Place, pair: P
     if place.phrase:
         return _second_of_two(moves, note, place)
     if _bounces(moves, now - moves[-1]):
-        return 0.0 if place.split else COMFORT.bounce + (COMFORT.bounce_on_strong if place.strong else 0.0)
+        return 0.0 if place.split else _bounce(note, place)
     return COMFORT.same_hand + (COMFORT.weak_double if pair.limbs[limb] == pair.kit.other_hand else 0.0)
 
 
@@ -172,8 +182,14 @@ def _second_of_two(moves: Moves, note: Note, place: Place) -> float:
     """The same hand again in a phrase on one drum: either hand alike, best right before an accent, never onto one."""
     cost = COMFORT.accent_prepared if note.accent else 0.0
     if _bounces(moves, place.now - moves[-1]):
-        return cost + (0.0 if place.split else COMFORT.bounce + (COMFORT.bounce_on_strong if place.strong else 0.0))
+        return cost + (0.0 if place.split else _bounce(note, place))
     return cost + COMFORT.same_hand - (COMFORT.closing if place.closes else 0.0)
+
+
+def _bounce(note: Note, place: Place) -> float:
+    """The second stroke of a double: begun on the stronger place, and on a snare, whose head throws a stick back."""
+    strong = COMFORT.bounce_on_strong if place.strong else 0.0
+    return COMFORT.bounce + strong + (COMFORT.bounce_on_tom if note.piece in TOMS else 0.0)
 
 
 NEAR_US: Final = 400_000

@@ -5,8 +5,8 @@ the backbeat, never changes bars, never touches the start of a section, and adds
 """
 
 from collections import Counter
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final, Literal
 
@@ -17,7 +17,7 @@ from fourlimb.model.places import beat_lengths, beat_of, beat_starts
 from fourlimb.model.sounds import FOOT, SAY, TIMEKEEPERS, TOMS
 
 from .fidelity import WEIGHT
-from .note import Note, What
+from .note import Note, What, time_kept
 
 FAST_BPM: Final = 150.0
 """Above this beat tempo, time is kept in beats, not their halves (tutors' first beats; the number ours)."""
@@ -25,7 +25,11 @@ FAST_BPM: Final = 150.0
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What a step may know of its bar; `kick_next`: the next bar begins with a kick."""
+    """What a step may know of its bar.
+
+    `kick_next`: the next bar begins with a kick. `groove_toms`: its toms come again and again, so they are no fill.
+    `time`: what the bar's hands keep time on, before any step.
+    """
 
     bar: int
     meter: str
@@ -33,6 +37,12 @@ class View:
     section_start: bool
     kit: Kit
     kick_next: bool = False
+    groove_toms: bool = False
+    time: frozenset[Sound] = TIMEKEEPERS
+
+    def keeping(self, notes: Sequence[Note]) -> "View":
+        """The same with what the hands of these notes keep time on."""
+        return replace(self, time=time_kept(notes, self.meter))
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +70,7 @@ class Step:
 def simplify(notes: tuple[Note, ...], view: View, level: Level) -> tuple[tuple[Note, ...], list[tuple[Step, Deed]]]:
     """The bar after all steps of one level, and what each step did."""
     left = list(notes)
+    view = view.keeping(left)
     deeds: list[tuple[Step, Deed]] = []
     for step in STEPS:
         if step.level == level:
@@ -100,22 +111,22 @@ def _without_texture(note: Note) -> Note:
     return msgspec.structs.replace(note, grace=None, struck=None if note.struck in TEXTURE else note.struck)
 
 
-def timekeeper(notes: list[Note]) -> Sound | None:
+def _timekeeper(notes: list[Note], time: frozenset[Sound]) -> Sound | None:
     """The surface most time-keeping strokes of a bar are on."""
     counts: Counter[Sound] = Counter()
-    counts.update(n.piece for n in notes if n.piece in TIMEKEEPERS)
+    counts.update(n.piece for n in notes if n.piece in time)
     return sorted(counts, key=lambda piece: (-counts[piece], piece))[0] if counts else None
 
 
 def _colour(notes: list[Note], view: View) -> Result:
-    """Open hats are closed; bells become ride; crashes stay at the start of a section and on 1."""
-    main = timekeeper([n for n in notes if n.piece not in ("hat_open", "ride_bell")])
+    """Open hats are closed; bells become ride; crashes stay on 1, and where time is kept on them."""
+    main = _timekeeper([n for n in notes if n.piece not in ("hat_open", "ride_bell")], view.time)
     swap: dict[Sound, Sound] = {"hat_open": "hat_closed", "ride_bell": "ride"}
     left: list[Note] = []
     deeds: list[Deed] = []
     for note in notes:
         to = "hat_closed" if note.struck == "half_open" else swap.get(note.piece)
-        if note.piece in ("crash", "china", "splash") and note.position != 0:
+        if note.piece in ("crash", "china", "splash") and note.position != 0 and note.piece not in view.time:
             to = main or "hat_closed"
         if to is None or to not in view.kit.pieces:
             left.append(note)
@@ -148,11 +159,15 @@ def _merge(notes: list[Note], deeds: list[Deed]) -> Result:
     return sorted(kept.values(), key=lambda n: n.sort_key), deeds
 
 
-def _is_fill(notes: list[Note]) -> bool:
-    """A beat is fill when toms are struck in it, or the hands play three or more strokes without keeping time."""
+def _is_fill(notes: list[Note], view: View) -> bool:
+    """A beat is fill when toms are struck in it, or the hands play three or more strokes without keeping time.
+
+    Toms that keep time, or that belong to the groove, are none.
+    """
     hands = [n for n in notes if n.piece not in FOOT]
-    keeps_time = any(n.piece in TIMEKEEPERS for n in hands)
-    return any(n.piece in TOMS for n in hands) or (not keeps_time and len(hands) >= 3)
+    keeps_time = any(n.piece in view.time for n in hands)
+    toms = any(n.piece in TOMS and n.piece not in view.time for n in hands)
+    return (toms and not view.groove_toms) or (not keeps_time and len(hands) >= 3)
 
 
 def beats(notes: list[Note], meter: str) -> list[list[Note]]:
@@ -169,8 +184,13 @@ def _even_time(notes: list[Note], view: View) -> Result:
 
 
 def _beat_time(notes: list[Note], view: View) -> Result:
-    """The time-keeping hand plays the beats."""
-    return _pulse(notes, view, "beats")
+    """The time-keeping hand plays the beats, and nothing between them, in the beats of a fill either."""
+    even, deeds = _pulse(notes, view, "beats")
+    left, gone = _drop(even, lambda n: n.piece in view.time and _inside(n, view) != 0, EVEN)
+    return left, deeds + gone
+
+
+EVEN: Final = "the time-keeping hand plays an even pulse"
 
 
 Unit = Literal["beats", "parts", "offs"]
@@ -191,7 +211,7 @@ def _struck_in(unit: Unit, length: Fraction) -> tuple[Fraction, ...]:
 def _unit(notes: list[Note], view: View) -> Unit:
     """What this bar's time-keeping mostly strikes."""
     lengths = beat_lengths(view.meter)
-    struck = {beat_of(view.meter, n.position) for n in notes if n.piece in TIMEKEEPERS}
+    struck = {beat_of(view.meter, n.position) for n in notes if n.piece in view.time}
     on = sum(inside == 0 for _, inside in struck)
     offs = sum(inside != 0 and inside in parts_of(lengths[beat]) for beat, inside in struck)
     possible = sum(len(parts_of(length)) - 1 for length in lengths)
@@ -203,32 +223,34 @@ def _unit(notes: list[Note], view: View) -> Unit:
 
 
 def _pulse(notes: list[Note], view: View, unit: Unit) -> Result:
-    main = timekeeper(notes)
+    time = view.time
+    main = _timekeeper(notes, time)
     if main is None:
         return notes, []
     starts, lengths = beat_starts(view.meter), beat_lengths(view.meter)
     left: list[Note] = []
     deeds: list[Deed] = []
     for beat, group in enumerate(beats(notes, view.meter)):
-        line = [n for n in group if n.piece in TIMEKEEPERS]
-        left += [n for n in group if n.piece not in TIMEKEEPERS]
-        if not line or _is_fill(group):
+        line = [n for n in group if n.piece in time]
+        left += [n for n in group if n.piece not in time]
+        if not line or _is_fill(group, view):
             left += line
             continue
         wanted = {starts[beat] + inside * lengths[beat] for inside in _struck_in(unit, lengths[beat])}
-        cymbals = {n.position for n in group if n.piece in ("crash", "china", "splash")}
+        cymbals = {n.position for n in group if n.piece in ("crash", "china", "splash") and n.piece not in time}
         for note in line:
             if note.position in wanted and note.position not in cymbals:
                 wanted.discard(note.position)
-                left.append(msgspec.structs.replace(note, piece=main, accent=False, struck=None, second=False))
-                if note.piece != main:
+                to = "crash" if note.piece == "crash" and note.position == 0 else main
+                left.append(msgspec.structs.replace(note, piece=to, accent=False, struck=None, second=False))
+                if note.piece != to:
                     deeds.append(Deed("moved", note, "the time-keeping hand stays on one surface", main))
             else:
-                deeds.append(Deed("dropped", note, "the time-keeping hand plays an even pulse"))
+                deeds.append(Deed("dropped", note, EVEN))
         for position in sorted(wanted - cymbals):
             new = Note(position=position, piece=main, heard=main, weight=WEIGHT[main])
             left.append(new)
-            deeds.append(Deed("added", new, "the time-keeping hand plays an even pulse", main))
+            deeds.append(Deed("added", new, EVEN, main))
     return left, deeds
 
 
@@ -270,20 +292,29 @@ def _snares_on_eighths(notes: list[Note], view: View) -> Result:
     )
 
 
+def _no_groove_toms(notes: list[Note], view: View) -> Result:
+    """Toms that come again and again under a hand that keeps time are colour."""
+    if not view.groove_toms or _timekeeper(notes, view.time) is None:
+        return notes, []
+    why = "toms that belong to the groove are left for later"
+    return _drop(notes, lambda n: n.piece in TOMS and n.piece not in view.time, why)
+
+
 def _one_drum(notes: list[Note], view: View) -> Result:
     """Toms of a fill go to the one most used in the bar; the rhythm stays."""
+    toms = TOMS - view.time
     counts: Counter[Sound] = Counter()
-    counts.update(n.piece for n in notes if n.piece in TOMS)
+    counts.update(n.piece for n in notes if n.piece in toms)
     if len(counts) < 2:
         return notes, []
     main = min(counts, key=lambda piece: (-counts[piece], piece))
     deeds = [
         Deed("moved", n, "the fill keeps its rhythm on one drum", main)
         for n in notes
-        if n.piece in TOMS and n.piece != main
+        if n.piece in toms and n.piece != main
     ]
     moved = [
-        msgspec.structs.replace(n, piece=main, second=False) if n.piece in TOMS and n.piece != main else n
+        msgspec.structs.replace(n, piece=main, second=False) if n.piece in toms and n.piece != main else n
         for n in notes
     ]
     return _merge(moved, deeds)
@@ -293,7 +324,7 @@ def _fill_in_eighths(notes: list[Note], view: View) -> Result:
     left: list[Note] = []
     deeds: list[Deed] = []
     for group in beats(notes, view.meter):
-        if not _is_fill(group):
+        if not _is_fill(group, view):
             left += group
             continue
         kept, done = _drop(
@@ -317,6 +348,7 @@ STEPS: Final[tuple[Step, ...]] = (
     Step("16th kicks left out", "bones", _kicks_on_eighths),
     Step("kicks on & only where they carry the line", "bones", _kicks_on_beats),
     Step("16th snares left out", "bones", _snares_on_eighths),
+    Step("toms of a groove left out", "bones", _no_groove_toms),
     Step("fill on one drum", "bones", _one_drum),
     Step("fill in eighths", "bones", _fill_in_eighths),
     Step("hi-hat foot rests", "bones", _left_foot),

@@ -7,7 +7,8 @@ from typing import Final, Literal
 
 import msgspec
 
-from fourlimb.model import Grace, Level, Reason, Sound, Struck
+from fourlimb.model import Grace, Level, Reason, Sound, Stroke, Struck
+from fourlimb.model.places import beat_of, beat_starts
 from fourlimb.model.sounds import FOOT, ORDER, TIMEKEEPERS
 
 from .layout import Spot, spot
@@ -60,7 +61,7 @@ def on_one_drum(notes: tuple[Note, ...]) -> bool:
 CRASH_RIDE: Final = 3
 """Crashes in a bar, more than its other time-keeping strokes, with which a hand keeps time (ours)."""
 TOM_RIDE: Final = 6
-"""Floor toms in a bar without other time-keeping with which a hand keeps time (ours)."""
+"""Floor toms in a bar without other time-keeping or other toms with which a hand keeps time (ours)."""
 
 
 def time_surfaces(pieces: Iterable[Sound]) -> frozenset[Sound]:
@@ -70,9 +71,19 @@ def time_surfaces(pieces: Iterable[Sound]) -> frozenset[Sound]:
     crashes = counts["crash"] + counts["china"]
     if crashes >= CRASH_RIDE and crashes > usual:
         return TIMEKEEPERS | frozenset[Sound]({"crash", "china"})
-    if counts["tom_floor"] >= TOM_RIDE and not usual:
+    if counts["tom_floor"] >= TOM_RIDE and not usual + counts["tom_high"] + counts["tom_mid"]:
         return TIMEKEEPERS | frozenset[Sound]({"tom_floor"})
     return TIMEKEEPERS
+
+
+def time_kept(notes: Iterable[Note | Stroke], meter: str) -> frozenset[Sound]:
+    """The same for the notes of a bar; a floor tom only where it runs through every beat: otherwise it is a fill."""
+    own = [n for n in notes if not n.second]
+    time = time_surfaces(n.piece for n in own)
+    if "tom_floor" in time:
+        struck = {beat_of(meter, n.position)[0] for n in own if n.piece == "tom_floor"}
+        return time if len(struck) == len(beat_starts(meter)) else TIMEKEEPERS
+    return time
 
 
 Bars = dict[int, tuple[Note, ...]]

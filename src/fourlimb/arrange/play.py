@@ -21,7 +21,7 @@ from .limits import SUSTAINED_GAPS, Player, limit_us
 from .memory import Memory
 from .note import Bars, Note
 from .pair import REST, Pair, Place, State, shift
-from .placing import places_of
+from .placing import every_second, in_turns, places_of
 from .timing import TEMPO_CLASS, Clock
 from .turns import Shared
 
@@ -55,7 +55,7 @@ class Players:
     """The two pairs of limbs of one player on one kit."""
 
     def __init__(self, kit: Kit, hard: Player, soft: Player) -> None:
-        self.of = hard
+        self.of, self.turns = hard, limit_us("alternating", hard)
         self.hands = Pair(kit, (kit.lead_hand, kit.other_hand), hard, soft)
         self.feet = Pair(kit, (kit.kick_foot, kit.hat_foot), hard, soft)
         self.hat_close = limit_us("hat_close", hard)
@@ -121,16 +121,26 @@ def decide(level: str, shared: Shared, players: Players, memory: Memory) -> dict
         places = bar_places(level, fastest, shared, memory)
         decided = memory.recall(
             ("decide", level, key), _decide_one, fastest, bars[fastest], places, clock, players,
-            len(numbers) > 1,
+            len(numbers) > 1, level != "full",
         )  # fmt: skip
         own.update((bar, decided) for bar in numbers)
     return own
 
 
 def _decide_one(
-    bar: int, notes: tuple[Note, ...], places: list[Place], clock: Clock, players: Players, returns: bool
+    bar: int,
+    notes: tuple[Note, ...],
+    places: list[Place],
+    clock: Clock,
+    players: Players,
+    returns: bool,
+    below: bool,
 ) -> dict[int, Limb]:
-    """`returns`: the bar comes again, mostly after itself: it is played three times, and the second one counts."""
+    """`returns`: the bar comes again, mostly after itself: it is played three times, and the second one counts.
+
+    `below`: at a lower level feet must be able to go on in every bar, so that what they cannot keep up is left out
+    alike in bars that are not the same.
+    """
     own = places
     if returns and any(place.turn for place in places):
         places = [
@@ -142,22 +152,20 @@ def _decide_one(
     elif places[0].phrase and places[0].now == 0 and any(n.accent for _, n in places[0].notes):
         turn = [(i + len(notes), note) for i, note in places[0].notes]
         places = [*places, msgspec.structs.replace(places[0], now=clock.length_us(bar), notes=tuple(turn))]
-    decided, _ = _solve_bar(places, Body(), players, None)
+    decided, _ = _solve_evenly(places, Body(), players, None)
     decided = {index: limb for index, limb in decided.items() if index < len(notes)}
-    if not returns:
-        return decided
-    for pair in (players.hands, players.feet):
-        decided = _kept_up(notes, own, decided, clock.length_us(bar), pair)
+    for pair in [*[players.hands] * returns, *[players.feet] * (returns or below)]:
+        decided = _kept_up(notes, own, decided, clock.length_us(bar), pair, evenly=below and pair.feet)
     return decided
 
 
 def _kept_up(
-    notes: tuple[Note, ...], places: list[Place], decided: dict[int, Limb], bar_us: int, pair: Pair
+    notes: tuple[Note, ...], places: list[Place], decided: dict[int, Limb], bar_us: int, pair: Pair, evenly: bool
 ) -> dict[int, Limb]:
     """What limbs can play bar after bar: where that is less than they can play once, each time the same is left out.
 
     All that only one limb could play is tried; where it stumbles, the lightest of the last three strokes goes, of
-    equal ones that on the weakest place.
+    equal ones that on the weakest place; `evenly`: and with it those that stand as weakly.
     """
     count = sum(limb in pair.limbs for limb in decided.values())
     if not count:
@@ -173,8 +181,15 @@ def _kept_up(
             kept.setdefault(index, able[0])
     while stopped := stumbles(again, kept, pair):
         loose = [index for index in stopped if not notes[index].pinned]
-        del kept[min(loose, key=lambda i: (round(notes[i].weight / 5), -weakness(notes[i]), -notes[i].position, i))]
+        gone = min(loose, key=lambda i: (round(notes[i].weight / 5), -weakness(notes[i]), -notes[i].position, i))
+        alike = [i for i in kept if evenly and kept[i] in pair.limbs and _stands_alike(notes[i], notes[gone])]
+        for index in {gone, *alike}:
+            del kept[index]
     return kept
+
+
+def _stands_alike(one: Note, other: Note) -> bool:
+    return not one.pinned and one.piece == other.piece and weakness(one) == weakness(other)
 
 
 def weakness(note: Note) -> int:
@@ -212,12 +227,12 @@ def join_places(
     """The same, where the bar's places are known."""
     after = walk_bar(places, limbs, body, players)
     if after is None:
-        limbs, after = _solve_bar(places, body, players, limbs)
+        limbs, after = _solve_evenly(places, body, players, limbs)
     if ahead and notes:
         bar_us = clock.length_us(bar)
         if lands(ahead, after, bar_us, players) < lands(ahead, Body(), bar_us, players):
             landing = _landing(ahead, len(notes), bar_us)
-            both, _ = _solve_bar([*places, *landing], body, players, limbs)
+            both, _ = _solve_evenly([*places, *landing], body, players, limbs)
             limbs = {i: limb for i, limb in both.items() if i < len(notes)}
             again = walk_bar(places, limbs, body, players)
             assert again is not None, "what was solved can be walked"
@@ -275,6 +290,24 @@ def _solve_bar(
     feet_places = _without_clashes(_half(places, feet=True), [body.opened, *opened], players.hat_close)
     feet, foot_state = solve(feet_places, body.feet, players.feet, prefer)
     return hands | feet, Body(hand_state, foot_state, opened[-1] if opened else body.opened)
+
+
+def _solve_evenly(
+    places: list[Place], body: Body, players: Players, prefer: dict[int, Limb] | None
+) -> tuple[dict[int, Limb], Body]:
+    """The same; a fill that is too fast for this player loses every second stroke, not one here and one there.
+
+    And quick runs are singles or doubles, not both.
+    """
+    limbs, after = _solve_bar(places, body, players, prefer)
+    slower = every_second(places, limbs, players.turns) if players.of != "ceiling" else None
+    other = slower or in_turns(places, limbs, players.hands.limbs[0])
+    if other is None:
+        return limbs, after
+    again, then = _solve_bar(other, body, players, prefer)
+    asked = [i for place in other for i, n in place.notes if n.piece not in FOOT]
+    whole = all(i in again for i in asked) if slower else again.keys() >= limbs.keys() & {*asked}
+    return (again, then) if whole else (limbs, after)
 
 
 def _without_clashes(places: list[Place], opened: list[int], need: int) -> list[Place]:

@@ -1,12 +1,13 @@
 """Which roles the drummer fills in each stretch of the song, and which sounds are another player's or a machine's."""
 
 from collections import Counter, defaultdict
+from collections.abc import Mapping
 from fractions import Fraction
 from typing import Final
 
 import msgspec
 
-from fourlimb.model import Grid, Hit, Kit, Listening
+from fourlimb.model import Grid, Hit, Kit, Listening, Sound
 from fourlimb.model.sounds import FOOT
 
 from .memory import Memory
@@ -19,6 +20,10 @@ BUSY_PER_QUARTER: Final = 1.0
 STACKED_LEAST: Final = 8
 STACKED_SHARE: Final = 0.9
 """This many floor toms in a stretch, and this share of them on the kick: a layer of the kick (ours)."""
+GROOVE_AROUND: Final = 4
+GROOVE_LEAST: Final = 3
+"""Toms that come this often in as many bars before and after, and in more than a third of these, are groove: a fill
+ends four bars or eight (ours)."""
 BLOCK_BARS: Final = 8
 """Where no sections are known, roles are judged over blocks of eight bars (ours)."""
 Places = dict[Fraction, list[Hit]]
@@ -33,6 +38,22 @@ def blocks_of(listening: Listening) -> dict[int, int]:
             if bar in block:
                 block[bar] = -1 - section.from_bar
     return block
+
+
+Toms = frozenset[tuple[Fraction, Sound]]
+"""The toms of one bar: where, and which."""
+
+
+def groove_toms(toms: Mapping[int, Toms]) -> frozenset[int]:
+    """Bars whose toms belong to the groove: the same come again and again around them, oftener than a fill would."""
+    found = set()
+    numbers = list(toms)
+    for index, bar in enumerate(numbers):
+        around = numbers[max(index - GROOVE_AROUND, 0) : index + GROOVE_AROUND + 1]
+        alike = sum(toms[other] == toms[bar] for other in around) if toms[bar] else 0
+        if alike >= GROOVE_LEAST and 3 * alike > len(around):
+            found.add(bar)
+    return frozenset(found)
 
 
 def is_layer(hit: Hit, kit: Kit) -> bool:

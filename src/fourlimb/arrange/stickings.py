@@ -16,7 +16,7 @@ from fourlimb.model import HANDS, Chart, Grid, Stroke
 from fourlimb.model.places import beat_of
 from fourlimb.model.sounds import SAY
 
-from .note import time_surfaces
+from .note import time_kept
 
 RUDIMENTS: Final[tuple[tuple[str, str], ...]] = (
     ("seventeen stroke roll", "R R L L R R L L R R L L R R L L R"),
@@ -75,7 +75,7 @@ def stickings(chart: Chart, grid: Grid) -> tuple[Sticking, ...]:
 def _runs(chart: Chart, grid: Grid) -> Iterator[tuple[list[Stroke], list[Stroke]]]:
     """Runs of hand strokes in beats without time-keeping, and the hand strokes at the place right after each run."""
     hands = [s for s in sorted(chart.strokes, key=lambda s: s.sort_key) if s.limb in HANDS and grid.has(s.bar)]
-    time = {bar: time_surfaces(s.piece for s in strokes if not s.second) for bar, strokes in chart.by_bar.items()}
+    time = {bar: time_kept(chart.by_bar.get(bar, ()), grid.meter(bar)) for bar in grid.numbers}
     timed = {(s.bar, beat_of(grid.meter(s.bar), s.position)[0]) for s in hands if s.piece in time[s.bar]}
     run: list[Stroke] = []
     for index, stroke in enumerate(hands):

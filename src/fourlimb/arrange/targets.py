@@ -8,7 +8,7 @@ A target starts from the full chart and goes down the same named steps, but only
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import zip_longest
 from typing import Final
@@ -17,12 +17,14 @@ import msgspec
 
 from fourlimb.model import Chart, Grid, InputError, Kit, Level, Reason, Section, Sound, Stroke
 from fourlimb.model.places import beat_of
+from fourlimb.model.sounds import TOMS
 
 from .difficulty import Judge
 from .fidelity import WEIGHT
 from .levels import STEPS, Step, View
 from .mixing import note_of, rejoin
 from .note import Ledger, Note
+from .roles import Toms, groove_toms
 from .timing import Clock
 
 WORDS: Final[Mapping[str, str]] = {
@@ -33,6 +35,7 @@ WORDS: Final[Mapping[str, str]] = {
     "16th kicks": "16th kicks left out",
     "off-beat kicks": "kicks on & only where they carry the line",
     "16th snares": "16th snares left out",
+    "groove toms": "toms of a groove left out",
     "tom fills": "fill on one drum",
     "16th fills": "fill in eighths",
     "foot hat": "hi-hat foot rests",
@@ -127,13 +130,16 @@ def _apply(
     ledger = Ledger()
     starts = {section.from_bar for section in sections}
     bars: dict[int, tuple[Stroke, ...]] = {}
+    toms = {bar: _toms(full.by_bar.get(bar, ())) for bar in grid.numbers}
+    grooves = groove_toms(toms)
     for bar, after in zip_longest(grid.numbers, grid.numbers[1:]):
         at = grid.at(bar)
         ahead = full.by_bar.get(after, ()) if after is not None else ()
         kick_next = any(s.piece == "kick" and s.position == 0 for s in ahead)
-        view = View(bar, at.meter, at.tempo_bpm, bar in starts, kit, kick_next)
+        view = View(bar, at.meter, at.tempo_bpm, bar in starts, kit, kick_next, bar in grooves)
         own = {(s.position, s.piece, s.second): s for s in full.by_bar.get(bar, ())}
         notes = [note_of(stroke) for stroke in own.values()]
+        view = view.keeping(notes)
         for step in steps:
             notes, deeds = step.does(notes, view)
             for deed in deeds:
@@ -142,6 +148,10 @@ def _apply(
     named = dict.fromkeys((*full.steps, *(step.name for step in steps)))
     chart, seams = rejoin(bars, grid, kit, level, tuple(named))
     return chart, ledger.reasons() + seams
+
+
+def _toms(strokes: Sequence[Stroke]) -> Toms:
+    return frozenset((s.position, s.piece) for s in strokes if s.piece in TOMS)
 
 
 def _stroke(bar: int, note: Note, own: Mapping[tuple[Fraction, Sound, bool], Stroke], kit: Kit) -> Stroke:

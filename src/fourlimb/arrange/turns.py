@@ -20,7 +20,7 @@ from fourlimb.model.sounds import FOOT, SAY
 
 from .limits import SUSTAINED_GAPS, Player, limit_us
 from .memory import Book, Memory
-from .note import Bars, Ledger, Note, time_surfaces
+from .note import Bars, Ledger, Note, time_kept, time_surfaces
 from .pair import Due
 
 LONGEST_STEP: Final = Fraction(1, 8)
@@ -97,7 +97,7 @@ def _share_bar(
     notes: tuple[Note, ...], meter: str, pace: int, kit: Kit, player: Player
 ) -> tuple[tuple[Note, ...], tuple[Note, ...], tuple[Note, ...], Dues]:
     """What is played, goes and is lost (see `Shared`), and whose turn it is; `pace`: microseconds of a whole note."""
-    time = time_surfaces(n.piece for n in notes if not n.second)
+    time = time_kept(notes, meter)
     runs = [run for run in _runs(notes, meter) if run.mixes(time)]
     if not runs:
         return notes, (), (), ()
