@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import msgspec
 
-from fourlimb.model import LEVELS, Lesson, Level, Progress, Sheet, silent
+from fourlimb.model import LEVELS, Hit, Lesson, Level, Progress, Sheet, silent
 from fourlimb.model.tempo import tempo_said
 
 from .build import is_played, sheets
@@ -51,7 +51,7 @@ def outputs(
     jobs: list[Job] = [(f"Engraving the {level} chart", partial(charts, made[level], layout)) for level in levels]
     jobs += [
         *_handouts(lesson, made["full"], layout),
-        ("Making the practice page", partial(page_of, made, kept.get(PAGE, b""), [h.time_s for h in lesson.hits])),
+        ("Making the practice page", partial(page_of, made, kept.get(PAGE, b""), lesson.hits)),
     ]
     files: dict[str, bytes] = {}
     # encoding sound waits outside Python's lock, so one thread plays while this one draws
@@ -210,10 +210,10 @@ def cue_sheet(full: Sheet, cues: "Sequence[Cue]") -> dict[str, bytes]:
     }
 
 
-def page_of(made: dict[Level, Sheet], before: bytes = b"", attacks_s: "Sequence[float]" = ()) -> dict[str, bytes]:
+def page_of(made: dict[Level, Sheet], before: bytes = b"", heard: Sequence[Hit] = ()) -> dict[str, bytes]:
     """The student's practice page; when it strikes the same pieces, its kit is that of the page before.
 
-    `attacks_s`: everything struck in the recording.
+    `heard`: hits of the recording, for a student's own copy of it.
     """
     from fourlimb import page
     from fourlimb.page import samples
@@ -222,7 +222,7 @@ def page_of(made: dict[Level, Sheet], before: bytes = b"", attacks_s: "Sequence[
         wanted = set(sounds)
         return _kit_in(before, wanted) or samples.kit(wanted, mirrored=mirrored)
 
-    return {PAGE: page.build(made, strike=strike, attacks_s=attacks_s).encode("utf-8")}
+    return {PAGE: page.build(made, strike=strike, heard=heard).encode("utf-8")}
 
 
 def _kit_in(page: bytes, wanted: set[str]) -> dict[str, Any] | None:

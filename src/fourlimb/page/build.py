@@ -15,7 +15,7 @@ from typing import Any, Final
 
 import msgspec
 
-from fourlimb.model import LEVEL_SAYS, LEVELS, LIMBS, InputError, Level, Sheet
+from fourlimb.model import LEVEL_SAYS, LEVELS, LIMBS, Hit, InputError, Level, Sheet
 from fourlimb.model.places import beat_lengths
 
 from . import music, samples, words
@@ -43,13 +43,13 @@ def build(
     made_by: str = "",
     draw: Draw = engraved,
     strike: Strike = samples.kit,
-    attacks_s: Sequence[float] = (),
+    heard: Sequence[Hit] = (),
 ) -> str:
     """One HTML document for the charts of one song, by level.
 
     `title` is the song's (its own name when empty). `cautions`: the sentences shown (the house's table when None).
-    `draw` makes a level's picture, `strike` the drums. `attacks_s`: seconds of everything struck in the recording,
-    for a student's own copy of it. Raises InputError when there is no level or no bar to show.
+    `draw` makes a level's picture, `strike` the drums. `heard`: hits of the recording, for a student's own copy
+    of it. Raises InputError when there is no level or no bar to show.
     """
     order = [level for level in reversed(LEVELS) if level in sheets]
     if not order or not all(sheets[level].grid.bars for level in order):
@@ -57,7 +57,7 @@ def build(
     first = sheets[order[0]]
     said = cautions or Cautions.usual()
     drawn = {level: draw(sheets[level]) for level in order}
-    song = _song(sheets, order, drawn, said, strike, attacks_s)
+    song = _song(sheets, order, drawn, said, strike, heard)
     code = script()
     places = {
         "title": text(title or first.song.title or "Untitled"),
@@ -88,7 +88,7 @@ def _song(
     drawn: Mapping[Level, Picture],
     said: Cautions,
     strike: Strike,
-    attacks_s: Sequence[float],
+    heard: Sequence[Hit],
 ) -> dict[str, Any]:
     """Everything the page's script is given."""
     first = sheets[order[0]]
@@ -108,7 +108,7 @@ def _song(
         "road": words.road(first),
         "rungs": rungs,
         "count_in": _count_in(),
-        "record": music.record(first, attacks_s),
+        "record": music.record(first, heard),
         "levels": levels,
         "cautions": msgspec.to_builtins(said),
         "kit": strike(sounds, mirrored=first.kit.handed == "left"),

@@ -12,9 +12,10 @@ from fractions import Fraction
 from statistics import median
 from typing import Any, Final
 
-from fourlimb.model import LIMBS, SOUNDS, Grid, Sheet
+from fourlimb.model import LIMBS, SOUNDS, Grid, Hit, Sheet, Sound
 from fourlimb.model.grid import swing_out
 from fourlimb.model.places import bar_length, beat_lengths, beat_of, beat_starts
+from fourlimb.model.sounds import TOMS
 
 DRIFT_SHARE: Final = 0.06
 """A bar whose tempo lies within this share of its stretch's median is drift, not a new tempo (judgement)."""
@@ -44,18 +45,27 @@ def bars(grid: Grid) -> list[dict[str, Any]]:
     ]
 
 
-def record(sheet: Sheet, attacks_s: Sequence[float]) -> dict[str, Any] | None:
+def record(sheet: Sheet, heard: Sequence[Hit]) -> dict[str, Any] | None:
     """What lays a student's own copy of the recording under the bars; None for a song that is no recording.
 
-    Its length, bar lines (one more than bars) and everything struck in it, seconds.
+    Its length, bar lines (one more than bars) and the strokes heard in it by their height, seconds.
     """
-    if sheet.song.kind != "audio" or not attacks_s:
+    if sheet.song.kind != "audio" or not heard:
         return None
+    times: dict[str, set[float]] = {"low": set(), "middle": set(), "high": set()}
+    for hit in heard:
+        times[_height(hit.sound)].add(round(hit.time_s, 3))
     return {
         "seconds": round(sheet.song.duration_s, 2),
         "lines": [round(at, 3) for at in (*(bar.start_s for bar in sheet.grid.bars), sheet.grid.end_s)],
-        "attacks": sorted({round(at, 3) for at in attacks_s}),
+        "strokes": {height: sorted(found) for height, found in times.items()},
     }
+
+
+def _height(sound: Sound) -> str:
+    if sound == "kick":
+        return "low"
+    return "middle" if sound in TOMS or sound in ("snare", "rim", "clap") else "high"
 
 
 def steady_tempi(grid: Grid) -> list[float]:

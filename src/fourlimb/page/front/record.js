@@ -2,7 +2,7 @@
  * The student's own copy of the song, heard under the drums at every tempo. It is read on this device, from a press by
  * the person; it is neither sent nor kept.
  */
-import { aligned } from "./align.js";
+import { aligned, inOrder } from "./align.js";
 import { Sharp, zones } from "./sharp.js";
 
 /** A copy that is longer or shorter than the lesson's recording by more than this is said to be (seconds). */
@@ -33,7 +33,7 @@ export async function openCopy(song, file, context) {
   if (sound.duration > LONGEST) throw new Error(`${file.name} lasts over ${LONGEST / 60} minutes: cut out the song`);
   const channels = Array.from({ length: Math.min(sound.numberOfChannels, 2) }, (_, at) => sound.getChannelData(at));
   const guide = mean(channels);
-  const { later, clear } = same ? { later: 0, clear: true } : aligned(guide, sound.sampleRate, song.record.attacks);
+  const { later, clear } = same ? { later: 0, clear: true } : aligned(guide, sound.sampleRate, song.record.strokes);
   const off = sound.duration - song.record.seconds;
   return {
     channels, guide, rate: sound.sampleRate, lift: lift(guide), marks: marks(song, later),
@@ -43,12 +43,12 @@ export async function openCopy(song, file, context) {
 
 /** The lesson's bar lines and attacks in a copy that is so much later. @param {any} song @param {number} later */
 export function marks(song, later) {
-  const { lines, attacks } = song.record;
-  return { lines: lines.map((one) => one + later), attacks: attacks.map((one) => one + later) };
+  const { lines, strokes } = song.record;
+  return { lines: lines.map((one) => one + later), attacks: inOrder(strokes).map((one) => one + later) };
 }
 
 function said(name, clear, later, off) {
-  if (!clear) return `${name} does not sound like the recording that this lesson was made from; where its bars are is not known.`;
+  if (!clear) return `${name} may be another recording than the one this lesson was made from. Play it along and hear whether its bars are those of the chart.`;
   const begins = Math.abs(later) < 0.005 ? "" : `, ${Math.abs(later).toFixed(2)} seconds ${later > 0 ? "later" : "earlier"} than the lesson's`;
   const lasts = off ? ` It is ${Math.abs(Math.round(off))} seconds ${off > 0 ? "longer" : "shorter"}: another version may have other bars.` : "";
   return `${name} is in step with the chart${begins}.${lasts}`;
