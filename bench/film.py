@@ -1,6 +1,6 @@
 """What a lesson's film costs, how true its mark is, and how surely a teacher's footage finds its place.
 
-    python -m bench.film night-ferry.lesson [--bars 1-16] [--long 10] [--others FOLDER]
+    python -m bench.film night-ferry.lesson [--bars 1-16] [--long 10] [--others FOLDER] [--recordings FOLDER]
 
 - Cost: processor seconds a minute of film at full size; of the same pictures encoded alone (the reference: libx264 with
   the same settings, one still page copied and a mark painted for each frame), and of RGB pictures of which each is
@@ -10,7 +10,8 @@
 - Memory: peak of a process of its own that films a song of `--long` minutes.
 - Footage: the chart as a camera would hear it (a room, noise, resampled, faster and slower, other bars) and things that
   are not it: how far from its place it is found, how well the next best place fits, whether the film says it is sure.
-  `--others`: a folder of recordings of other songs.
+  `--others`: a folder of recordings of other songs. `--recordings`: a folder with songs in `mix` and the same songs'
+  drums alone in `drums`: a lesson is made of each mix, and its drums, which a drummer played, are the camera's sound.
 """
 
 import argparse
@@ -224,6 +225,23 @@ def footage(sheet: Sheet, easier: Sheet, others: Path | None) -> None:
             _row(path.name, sheet, listen.read_audio(path), None, (1.0,))
 
 
+def recorded(folder: Path) -> None:
+    """The table of real drummers: whole songs, and nine bars of each, found in the whole song's drums."""
+    rng = np.random.default_rng(0)
+    for mix in sorted((folder / "mix").iterdir()):
+        sheet = lesson.sheets(lesson.build(lesson.hear_song(mix)))["full"]
+        played = listen.read_audio(folder / "drums" / mix.name)
+        dry = np.concatenate([np.zeros(round(3.217 * played.rate)), played.mono()])
+        heard = dry / np.abs(dry).max() * 0.5 + rng.normal(0, 0.01, len(dry))
+        camera = Audio(heard[:, None].astype(np.float32), played.rate)
+        numbers = sheet.grid.numbers
+        half = len(numbers) // 2
+        spans = [(numbers[0], numbers[-1]), (numbers[0], numbers[min(8, half)]), (numbers[half], numbers[-1])]
+        for first, last in spans:
+            part = film.cut(sheet, first, last)
+            _row(f"{mix.stem}, bars {first}-{last}", part, camera, 3.217 + part.grid.at(first).start_s, (1.0,))
+
+
 def _row(name: str, sheet: Sheet, sound: Audio, true_s: float | None, speeds: Sequence[float]) -> None:
     sync = find(sheet, sound, speeds)
     off = "  not it" if true_s is None else f"{(sync.start_s - true_s) * 1000:8.1f}"
@@ -238,6 +256,7 @@ def main() -> None:
     parser.add_argument("--bars", default="1-16")
     parser.add_argument("--long", type=float, default=10.0)
     parser.add_argument("--others", type=Path)
+    parser.add_argument("--recordings", type=Path)
     parser.add_argument("--only-long", type=float, help=argparse.SUPPRESS)
     asked = parser.parse_args()
     sheets = lesson.sheets(lesson.read_lesson(asked.lesson))
@@ -250,6 +269,8 @@ def main() -> None:
     if asked.long:
         long(asked.lesson, asked.long)
     footage(sheets["full"], sheets["bones"], asked.others)
+    if asked.recordings:
+        recorded(asked.recordings)
 
 
 if __name__ == "__main__":
