@@ -122,3 +122,24 @@ def test_count_words_never_run_into_each_other(window: Browser) -> None:
             " return boxes.slice(1).filter((box, at) => box.left < boxes[at].right).length; })"
         )
         assert sum(touching) == 0, width
+
+
+def test_the_ladder_is_one_stop_for_the_tab_key_and_arrows_walk_its_rungs(window: Browser) -> None:
+    window.run("document.getElementById('ladder-fold').open = true;")
+    stops = "return [...document.querySelectorAll('#ladder [tabindex=\"0\"]')].map((e) => e.dataset.box);"
+    rungs = window.run("return practice.song.rungs.map(({ percent }) => percent);")
+    assert len(rungs) > 3
+    assert {stop.split(" ")[0] for stop in window.run(stops)} == {str(rungs[0])}
+    window.run("document.querySelector('#ladder .rung-play').focus();")
+    for _ in range(2):
+        window.press("\ue014")
+    focused = "return document.activeElement.dataset.box;"
+    assert window.run(focused) == f"{rungs[2]} play"
+    assert {stop.split(" ")[0] for stop in window.run(stops)} == {str(rungs[2])}
+    window.press("\ue004")  # Tab: on to the boxes of this rung
+    assert window.run(focused) == f"{rungs[2]} 0"
+    window.press("\ue00d")  # Space ticks it, and the focus stays
+    assert window.run(focused) == f"{rungs[2]} 0"
+    assert window.run("return document.activeElement.checked;") is True
+    window.press("\ue012")  # the left arrow
+    assert window.run(focused) == f"{rungs[1]} 0"

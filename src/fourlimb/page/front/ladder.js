@@ -1,6 +1,7 @@
 /**
  * The practice ladder: one card a rung, three boxes to tick for three clean passes in a row, remembered for each level
  * and passage. A pass that was not clean empties the rung's boxes; after some of them the page says to rest.
+ * One rung is in the tab order; arrows walk to the others.
  */
 import { make } from "./dom.js";
 
@@ -18,6 +19,10 @@ export class Ladder {
     this.act = act;
     this.key = "";
     this.failures = 0;
+    /** Percent of the rung that the Tab key reaches. */
+    this.stop = 0;
+    root.addEventListener("focusin", (event) => this.tabStop(percentOf(event.target)));
+    root.addEventListener("keydown", (event) => this.walk(event));
   }
 
   /** Shows the ladder of a level and passage. @param {string} level @param {string} passage as it is said */
@@ -45,6 +50,8 @@ export class Ladder {
     const next = this.song.rungs.find(({ percent }) => (passes[percent] ?? 0) < BOXES);
     const held = document.activeElement?.getAttribute("data-box");
     this.root.replaceChildren(...this.song.rungs.map((rung) => this.rung(rung, passes[rung.percent] ?? 0, rung === next)));
+    const here = this.song.rungs.some(({ percent }) => percent === this.stop);
+    this.tabStop(here && held ? this.stop : (next ?? this.song.rungs[0])?.percent ?? 0);
     if (focus && held) /** @type {HTMLElement | null} */ (this.root.querySelector(`[data-box="${held}"]`))?.focus();
   }
 
@@ -86,10 +93,36 @@ export class Ladder {
       : "Change one thing, then try again.");
   }
 
+  /** @param {number} percent */
+  tabStop(percent) {
+    this.stop = percent;
+    for (const control of this.root.querySelectorAll("[data-box]")) {
+      control.setAttribute("tabindex", percentOf(control) === percent ? "0" : "-1");
+    }
+  }
+
+  /** To the same thing on the next rung or the one before. @param {KeyboardEvent} event */
+  walk(event) {
+    const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+    const [percent, what] = (document.activeElement?.getAttribute("data-box") ?? "").split(" ");
+    const at = this.song.rungs.findIndex((rung) => String(rung.percent) === percent);
+    if (!step || at < 0) return;
+    event.preventDefault();
+    event.stopPropagation();
+    const to = this.song.rungs[Math.min(Math.max(at + step, 0), this.song.rungs.length - 1)].percent;
+    const same = this.root.querySelector(`[data-box="${to} ${what}"]`) ?? this.root.querySelector(`[data-box="${to} play"]`);
+    /** @type {HTMLElement | null} */ (same)?.focus();
+  }
+
   /** Marks the rung that is being played. @param {number} percent */
   playing(percent) {
     for (const rung of this.root.children) {
       rung.classList.toggle("now", Number(rung.getAttribute("data-percent")) === percent);
     }
   }
+}
+
+/** Of the rung that a control is on. @param {any} control */
+function percentOf(control) {
+  return Number((control.getAttribute("data-box") ?? "").split(" ")[0]);
 }
