@@ -24,12 +24,12 @@ OTHER_S: Final = 0.15
 """A shift this far from the best is another one (ours: less than a 16th note at any tempo that is played)."""
 
 SURE_SHARE: Final = 0.90
-"""The next best shift fits at most this share as well where the best is sure (`docs/film.md`: wrong ones .92 and more,
-but for one of .85 that `FITS` tells)."""
+"""The next best shift fits at most this share as well where the best is sure (`docs/film.md`: where the chart is not,
+.92 and more, but for one of .85 that `FITS` tells)."""
 
 FITS: Final = 7.0
-"""The best shift stands this many spreads over all others where the footage holds the chart (the same: right ones 6.4 to
-20, sure ones 8 and more; footage of something else 3.7 to 6.8)."""
+"""The best shift stands this many spreads over all others where the footage holds the chart (the same: right ones
+6.4 to 20, sure ones 8 and more; footage of something else 3.7 to 6.8)."""
 
 
 @dataclass(frozen=True)
