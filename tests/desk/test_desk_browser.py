@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import mido
 import msgspec
 import pytest
 from asking import Asker, served
@@ -107,6 +108,48 @@ def test_a_stroke_is_moved_by_pressing_its_places(window: Browser, folder: Path)
     kicks = [hit.position for hit in room.read_lesson(folder).hits if (hit.bar, hit.sound) == (3, "kick")]
     assert len(kicks) == len(before)
     assert float(max(kicks)) == 15 / 16
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_lesson_made_from_notes_in_6_8_offers_what_it_has(desk_browser: Browser, tmp_path: Path) -> None:
+    track = mido.MidiTrack([mido.MetaMessage("time_signature", numerator=6, denominator=8)])
+    for note in [36, 42, 42, 38, 42, 42] * 8:
+        track += [
+            mido.Message("note_on", channel=9, note=note, velocity=90),
+            mido.Message("note_off", channel=9, note=note, time=240),
+        ]
+    mido.MidiFile(ticks_per_beat=480, tracks=[track]).save(tmp_path / "six.mid")
+    folder = room.make(tmp_path / "six.mid", tmp_path / "six.lesson")
+    with served(Desk(folder)) as server:
+        opened(desk_browser, Asker(server))
+        choose(desk_browser, 2)
+        assert "made from notes" in desk_browser.run("return document.getElementById('checks-hint').textContent")
+        hidden = "return ['hear-recording', 'is-model', 'next-check'].map((id) => document.getElementById(id).hidden)"
+        assert desk_browser.run(hidden) == [True, True, True]
+        spots = "return [...document.querySelectorAll('.spot')].map((one) => [one.textContent, one.ariaLabel])"
+        assert [label for _, label in desk_browser.run(spots)] == ["1", "1&", "1a", "2", "2&", "2a"]
+        parts = "const s = document.querySelectorAll('#forms select')[1]; s.value = 'sixteenths'; s.dispatchEvent(new Event('change'));"
+        desk_browser.run(parts)
+        assert ["·", "the 16th after 1&"] in desk_browser.run(spots)
+        desk_browser.click(".spot[aria-label='the 16th after 1&']")
+        words = str(desk_browser.run(WORDS))
+        assert "1+1/2" in words
+        corrections.read(words, room.read_lesson(folder).grid)
+        desk_browser.driver.get("about:blank")
+
+
+@pytest.mark.usefixtures("quick")
+def test_how_a_lesson_is_printed_is_chosen_and_chosen_again(window: Browser, folder: Path) -> None:
+    window.run("document.getElementById('print-fold').open = true")
+    choose_paper = "const s = document.querySelector('#print select'); s.focus(); s.selectedIndex = given[0];"
+    for index, paper in ((1, "letter"), (0, "a4")):
+        window.run(choose_paper, index)
+        window.click("#print button")
+        until(window, f"return desk.lesson.printing.paper === '{paper}'")
+        until(window, "return !desk.work.busy")
+        assert room.read_lesson(folder).printing.paper == paper
+    window.click("#print button")
+    until(window, "return document.getElementById('spoken').textContent.startsWith('Nothing is chosen otherwise')")
 
 
 def test_what_is_said_of_a_simpler_chart_is_said_of_that_chart_alone(looked_at: Browser) -> None:

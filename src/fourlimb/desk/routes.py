@@ -139,8 +139,9 @@ def _cautions() -> dict[str, str]:
 
 
 def _chart(desk: Desk, query: Query) -> Reply:
-    opened = _opened(desk)
-    state, lesson = opened.now()
+    state, lesson = _opened(desk).now()
+    if not lesson.grid.bars:
+        raise InputError("no bars were found in this song: nothing can be written")
     return told(view.chart_view(lesson, room.sheets(lesson)[_level(query)], state))
 
 

@@ -4,8 +4,12 @@ import { barWords, byId, make } from "./dom.js";
 /** Bars to check that are shown before more are asked for. */
 const FIRST = 8;
 
-/** @param {{bar: number, why: string}[]} checks best first @param {(bar: number) => void} go by number */
-export function showChecks(checks, go) {
+const FOUND = "Best first: the first one puts most right in the whole song. Listen to it, put it right, let the other bars learn from it.";
+const NONE = "Nothing here is in doubt. Look through the chart all the same: ears make mistakes that they do not know of.";
+const READ = "This lesson was made from notes: nothing was heard, and nothing is in doubt.";
+
+/** @param {{bar: number, why: string}[]} checks best first @param {boolean} heard from a recording @param {(bar: number) => void} go by number */
+export function showChecks(checks, heard, go) {
   const more = byId("checks-more");
   const open = more.getAttribute("aria-expanded") === "true";
   const items = checks.map(({ bar, why }, at) => make("li", { hidden: !open && at >= FIRST, "data-bar": bar }, [
@@ -13,14 +17,12 @@ export function showChecks(checks, go) {
       make("span", { class: "check", text: `check ${at + 1}` }), " ", make("b", { text: barWords(bar) })]),
     make("span", { text: why })]));
   byId("checks").replaceChildren(...items);
-  byId("checks-hint").textContent = checks.length
-    ? `Best first: the first one puts most right in the whole song. Listen to it, put it right, let the other bars learn from it.`
-    : "Nothing here is in doubt. Look through the chart all the same: ears make mistakes that they do not know of.";
+  byId("checks-hint").textContent = checks.length ? FOUND : heard ? NONE : READ;
   more.hidden = checks.length <= FIRST;
   more.textContent = open ? "Show fewer" : `Show all ${checks.length}`;
   more.onclick = () => {
     more.setAttribute("aria-expanded", String(!open));
-    showChecks(checks, go);
+    showChecks(checks, heard, go);
   };
 }
 
@@ -37,7 +39,7 @@ export function markChecks(from, to) {
 export function showNotes(notes, compose) {
   byId("notes-part").hidden = notes.length === 0;
   byId("notes").replaceChildren(...notes.map(({ say, words }) => make("li", {}, [
-    `${say.slice(0, 1).toUpperCase()}${say.slice(1)}.`.replace(/\.\.$/, "."),
+    `${say.slice(0, 1).toUpperCase()}${say.slice(1)}${/[.?!]$/.test(say) ? "" : "."}`,
     ...(words ? [make("button", { type: "button", text: `Count it so: ${words}`, on: { click: () => compose(words) } })] : []),
   ])));
 }

@@ -68,12 +68,13 @@ async function load() {
   byId("volume-care").textContent = lesson.cautions.volume;
   byId("ears-care").textContent = lesson.cautions.start;
   showNotes(lesson.notes, compose);
-  showChecks(lesson.checks, (bar) => { choose(bar, bar); reveal(bar, false); byId("slip-title").focus(); });
+  showChecks(lesson.checks, lesson.kind === "audio", (bar) => { choose(bar, bar); reveal(bar, false); byId("slip-title").focus(); });
   showCorrections(lesson.corrections, change);
   showProducts(lesson.products);
   showPrinting(byId("print"), lesson.printing, print);
   showRecording();
-  byId("begin-checks").hidden = lesson.checks.length === 0;
+  byId("begin-checks").hidden = byId("next-check").hidden = lesson.checks.length === 0;
+  byId("is-model").hidden = lesson.kind !== "audio"; // others are judged again by their sound
   showLevels();
   showRoad();
   const moved = topOf(chosen.from);

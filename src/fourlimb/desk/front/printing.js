@@ -14,9 +14,13 @@ const SWITCHES = [["count", "the count under the notes"], ["hands", "R and L und
   ["doubts", "marks where the ears doubt"], ["difficulty", "how hard each bar is"], ["repeat_signs", "signs for a bar as before"],
   ["legend", "where each piece stands"]];
 
+/** How the lesson is printed now. @type {any} */
+let now = {};
+
 /** @param {HTMLFormElement} form @param {any} printing as it is @param {(choices: any) => void} change */
 export function showPrinting(form, printing, change) {
-  if (form.contains(document.activeElement)) return; // someone is choosing
+  now = printing;
+  if (form.contains(document.activeElement)) return; // someone is choosing: what is chosen stays
   const read = [];
   /** @param {string} name @param {() => any} value */
   const keep = (name, value) => read.push([name, value]);
@@ -44,7 +48,7 @@ export function showPrinting(form, printing, change) {
   form.onsubmit = (event) => {
     event.preventDefault();
     const changed = read.map(([name, value]) => [name, value()]).filter(([name, value]) => (
-      JSON.stringify(value) !== JSON.stringify(printing[name])));
+      JSON.stringify(value) !== JSON.stringify(now[name])));
     const choices = Object.fromEntries(changed);
     if (kit.value.trim()) choices.kit_words = kit.value.trim();
     change(choices);

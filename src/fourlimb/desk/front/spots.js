@@ -7,8 +7,8 @@ const WAYS = [["", "exactly at these places"], ["ghosted", "ghosted there"], ["a
   ["choked", "choked there"], ["half-open", "half-open there"], ["second", "on the second of its kind there"]];
 /** Parts of a beat in the order in which they are offered; the first that shows all that is written is taken. */
 const PARTS = ["quarters", "beats", "eighths", "sixteenths", "triplets", "counted"];
-/** The least that is offered, so that there is something to add. */
-const LEAST = ["sixteenths", "eighths", "counted"];
+/** The least that is offered, so that there is something to add; in 6/8 and the like it is eighths. */
+const LEAST = ["sixteenths", "counted"];
 
 export class Strokes {
   /** @param {any} desk see `Forms` */
@@ -58,7 +58,7 @@ export class Strokes {
     const names = PARTS.filter((name) => offered[name]);
     this.parts.replaceChildren(...names.map((value) => make("option", { value, text: value })));
     const shows = (name) => [...this.chosen].every((typed) => offered[name].some(([each]) => each === typed));
-    const least = LEAST.find((name) => offered[name]) ?? names[0];
+    const least = offered.beats ? "eighths" : LEAST.find((name) => offered[name]) ?? names[0];
     this.parts.value = shows(least) ? least : names.find(shows) ?? least;
     this.draw();
   }
@@ -76,13 +76,15 @@ export class Strokes {
         beat = make("div", { class: "beat-of" });
         this.spots.append(beat);
       }
-      beat.append(this.spot(place));
+      beat.append(this.spot(place, !extra.includes(place)));
     }
   }
 
-  /** @param {[string, string, boolean]} place */
-  spot([typed, told]) {
-    const button = make("button", { type: "button", class: "spot", text: told, "aria-label": typed, "aria-pressed": this.chosen.has(typed) ? "true" : "false" });
+  /** @param {[string, string, boolean]} place @param {boolean} counted whether it stands among places counted in order */
+  spot([typed, told], counted) {
+    const between = told.startsWith("the ");
+    const button = make("button", { type: "button", class: "spot", text: between && counted ? "·" : told, "data-typed": typed,
+      "aria-label": between ? told : typed, "aria-pressed": this.chosen.has(typed) ? "true" : "false" });
     button.addEventListener("click", () => {
       if (!this.chosen.delete(typed)) this.chosen.add(typed);
       button.setAttribute("aria-pressed", String(this.chosen.has(typed)));
@@ -100,7 +102,7 @@ export class Strokes {
 
   /** The places in the order in which they are counted. */
   places() {
-    return [...this.spots.querySelectorAll("[aria-pressed=true]")].map((each) => each.getAttribute("aria-label") ?? "");
+    return [...this.spots.querySelectorAll("[aria-pressed=true]")].map((each) => /** @type {HTMLElement} */ (each).dataset.typed ?? "");
   }
 
   words() {
