@@ -4,12 +4,14 @@ from fractions import Fraction as F
 from typing import Final
 
 import pytest
+from bench.reading import PIECES, Piece
 from bench.written import song
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fourlimb.arrange import arrange
-from fourlimb.model import Chart, Kit, Sound, Stroke
+from fourlimb.arrange import arrange, check
+from fourlimb.model import LEVELS, Chart, Kit, Sound, Stroke
+from fourlimb.model.places import beat_starts
 
 GROOVE: Final = "kick 1 3; snare 2 4; hat every 8th"
 TOMS: Final = ("tom_high", "tom_mid", "tom_floor")
@@ -123,8 +125,69 @@ def test_one_tom_on_the_last_off_beat_leaves_the_time_of_bones_on_the_beats(mete
     assert all(places(bones.by_bar[bar], "ride") == beats for bar in range(1, 7))
 
 
+@pytest.mark.parametrize(("meter", "fill", "beats"), [
+    ("4/4", "kick 1; snare 2 2& 3 3&; floor tom 4 4&; hat 1 1&", 1),
+    ("5/4", "kick 1; snare 3 3&; floor tom 4 4& 5 5&; hat 1 1& 2 2&", 2),
+    ("3/4", "kick 1; snare 2 2&; floor tom 3 3&; hat 1 1&", 1),
+    ("7/8", "kick 1; snare 2 2&; floor tom 3 3& ; hat 1 1&", 1),
+])  # fmt: skip
+def test_before_a_fill_the_hand_of_steady_goes_on_as_in_the_other_bars(meter: str, fill: str, beats: int) -> None:
+    plain = "kick 1; snare 2; hat every 8th"
+    steady = arrange(song([plain, plain, plain, fill] * 2, bpm=110, meter=meter), Kit()).charts["steady"]
+    for bar in (4, 8):
+        assert places(steady.by_bar[bar], "hat_closed") == [F(n, 8) for n in range(2 * beats)]
+
+
+def test_a_high_tom_now_and_then_leaves_time_on_the_floor_tom_to_one_hand() -> None:
+    jungle = "kick 1 3; floor tom every 8th; snare 2 4"
+    made = arrange(song([jungle, f"{jungle}; high tom 4& 4a", jungle, jungle], bpm=112), Kit())
+    strokes = made.charts["full"].by_bar[2]
+    assert {s.letter for s in strokes if s.piece == "tom_floor"} == {"R"}
+    assert places(made.charts["bones"].by_bar[2], "tom_floor") == [F(n, 4) for n in range(4)]
+
+
+@pytest.mark.parametrize("second", ["cowbell every 4th", "ride every 4th"])
+def test_of_two_lines_at_once_one_hand_keeps_the_fuller_and_says_so(second: str) -> None:
+    heard = song([f"kick 1 3; snare 2 4; hat every 8th; {second}"] * 4, bpm=110)
+    made = arrange(heard, Kit())
+    strokes = made.charts["full"].by_bar[2]
+    assert {s.letter for s in strokes if s.piece == "hat_closed"} == {"R"}
+    assert places(strokes, "hat_closed") == [F(n, 8) for n in range(8)]
+    assert not places(strokes, "ride", "ride_bell", "cowbell")
+    told = [r for r in made.reasons if r.rule == "one line"]
+    assert len(told) == 16
+    assert {r.levels for r in told} == {("full", "steady", "bones")}
+
+
+def test_two_lines_in_two_free_hands_stay() -> None:
+    full = arrange(song(["kick 1 3; hat 1& 2& 3& 4&; ride every 4th"] * 4, bpm=100), Kit()).charts["full"]
+    assert len(places(full.by_bar[2], "ride")) == 4
+    assert len(places(full.by_bar[2], "hat_closed")) == 4
+
+
 @pytest.mark.parametrize("bpm", [90, 110, 130])
 def test_a_train_beat_is_singles_with_the_accents_in_one_hand(bpm: float) -> None:
     loud = "loud snare 1& 2& 3& 4&; soft snare 1 1e 1a 2 2e 2a 3 3e 3a 4 4e 4a; kick every 4th"
     full = arrange(song([loud] * 4, bpm=bpm), Kit()).charts["full"]
     assert all(hands(full, bar) == "RLRL" * 4 for bar in range(1, 5))
+
+
+@pytest.mark.parametrize("piece", PIECES, ids=lambda piece: piece.name)
+def test_songs_of_many_styles_are_playable_and_nothing_goes_without_a_word(piece: Piece) -> None:
+    heard = piece.listening()
+    made = arrange(heard, Kit())
+    for level in LEVELS:
+        chart = made.charts[level]
+        assert not check(chart, heard.grid, Kit())
+        told = {h for s in chart.strokes for h in s.hits}
+        told |= {h for r in made.reasons if level in r.levels for h in r.hits}
+        assert told >= {h.id for h in heard.hits}
+
+
+@pytest.mark.parametrize("piece", PIECES, ids=lambda piece: piece.name)
+def test_bones_of_songs_of_many_styles_keep_time_on_the_beats_alone(piece: Piece) -> None:
+    heard = piece.listening()
+    bones = arrange(heard, Kit()).charts["bones"]
+    for bar in heard.grid.numbers:
+        time = places(bones.by_bar.get(bar, ()), "hat_closed", "hat_open", "ride", "ride_bell", "cowbell")
+        assert set(time) <= set(beat_starts(heard.grid.meter(bar)))

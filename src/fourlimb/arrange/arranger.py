@@ -43,6 +43,7 @@ from .gather import gather
 from .graces import settle_graces
 from .levels import STEPS, View, simplify
 from .limits import PLAYERS, Player
+from .lines import one_line
 from .memory import Book, Memory
 from .note import Bars, Ledger, Note
 from .play import Part, Played, Players, play
@@ -101,6 +102,7 @@ class _Work:
         book = Book()
         progress("sorting what was heard", 0.0)
         notes, force = even_out(gather(listening, self.kit, book, self.memory), self.memory)
+        notes = one_line(notes, book, self.memory)
         progress("the full part", 0.2)
         shared = share("full", notes, self.kit, self.player, self.memory)
         explain(shared.gone, shared, shared.bars, LEVELS[:1], book, self.memory)

@@ -209,16 +209,17 @@ def _struck_in(unit: Unit, length: Fraction) -> tuple[Fraction, ...]:
 
 
 def _unit(notes: list[Note], view: View) -> Unit:
-    """What this bar's time-keeping mostly strikes."""
-    lengths = beat_lengths(view.meter)
+    """What this bar's time-keeping mostly strikes, in the beats in which time is kept."""
     struck = {beat_of(view.meter, n.position) for n in notes if n.piece in view.time}
+    lengths = beat_lengths(view.meter)
+    kept = [lengths[beat] for beat in {beat for beat, _ in struck}]
     on = sum(inside == 0 for _, inside in struck)
     offs = sum(inside != 0 and inside in parts_of(lengths[beat]) for beat, inside in struck)
-    possible = sum(len(parts_of(length)) - 1 for length in lengths)
-    if view.tempo_bpm > FAST_BPM and on * 2 >= len(lengths):
+    possible = sum(len(parts_of(length)) - 1 for length in kept)
+    if view.tempo_bpm > FAST_BPM and on * 2 >= len(kept):
         return "beats"
     if offs * 2 >= possible:
-        return "parts" if on * 2 >= len(lengths) or lengths[0].numerator == 3 else "offs"
+        return "parts" if on * 2 >= len(kept) or lengths[0].numerator == 3 else "offs"
     return "beats"
 
 

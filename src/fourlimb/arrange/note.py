@@ -61,7 +61,7 @@ def on_one_drum(notes: tuple[Note, ...]) -> bool:
 CRASH_RIDE: Final = 3
 """Crashes in a bar, more than its other time-keeping strokes, with which a hand keeps time (ours)."""
 TOM_RIDE: Final = 6
-"""Floor toms in a bar without other time-keeping or other toms with which a hand keeps time (ours)."""
+"""Floor toms in a bar without other time-keeping with which a hand keeps time (ours)."""
 
 
 def time_surfaces(pieces: Iterable[Sound]) -> frozenset[Sound]:
@@ -71,7 +71,7 @@ def time_surfaces(pieces: Iterable[Sound]) -> frozenset[Sound]:
     crashes = counts["crash"] + counts["china"]
     if crashes >= CRASH_RIDE and crashes > usual:
         return TIMEKEEPERS | frozenset[Sound]({"crash", "china"})
-    if counts["tom_floor"] >= TOM_RIDE and not usual + counts["tom_high"] + counts["tom_mid"]:
+    if counts["tom_floor"] >= TOM_RIDE and not usual:
         return TIMEKEEPERS | frozenset[Sound]({"tom_floor"})
     return TIMEKEEPERS
 
