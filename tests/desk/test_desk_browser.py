@@ -139,6 +139,22 @@ def test_a_lesson_made_from_notes_in_6_8_offers_what_it_has(desk_browser: Browse
 
 
 @pytest.mark.usefixtures("quick")
+def test_a_correction_is_taken_back_and_applied_again_without_leaving_its_button(
+    window: Browser, folder: Path
+) -> None:
+    room.correct(folder, "bar 3: kick 1")
+    room.correct(folder, "bar 4: kick 1")
+    until(window, "return document.querySelectorAll('#corrections .applied').length === 2")
+    window.run("document.querySelector('#corrections li:last-child button').focus()")
+    for state, name in (("undone", "Apply again correction 1"), ("applied", "Take back correction 1")):
+        window.press(keys().ENTER)
+        until(window, f"return document.querySelector('#corrections li:last-child').className === '{state}'")
+        until(window, "return !desk.work.busy")
+        assert room.read_lesson(folder).corrections[0].state == state
+        assert str(window.run(FOCUS)).startswith(name)
+
+
+@pytest.mark.usefixtures("quick")
 def test_how_a_lesson_is_printed_is_chosen_and_chosen_again(window: Browser, folder: Path) -> None:
     window.run("document.getElementById('print-fold').open = true")
     choose_paper = "const s = document.querySelector('#print select'); s.focus(); s.selectedIndex = given[0];"

@@ -21,7 +21,8 @@ from fourlimb.desk import Desk, kept
 from fourlimb.desk.opened import CHANGED, ChangedError, Opened
 from fourlimb.desk.work import Work
 from fourlimb.lesson import workshop
-from fourlimb.lesson.folder import state_of
+from fourlimb.lesson.folder import READY, state_of
+from fourlimb.lesson.lock import locked
 from fourlimb.model import CorrectionError, LessonError
 
 
@@ -212,6 +213,15 @@ def test_a_correction_that_no_longer_fits_is_shown_with_its_reason(folder: Path,
     assert (first["state"], second["state"], second["what"]) == ("applied", "unfit", "bar 12: no kick")
     assert second["why"]
     assert f"correction 2 no longer fits: {second['why']}" in said
+
+
+def test_the_desk_can_be_asked_at_the_very_moment_of_a_change(folder: Path, asker: Asker) -> None:
+    with locked(folder):  # another process is moving its files into place
+        (folder / READY).mkdir()
+        later = threading.Timer(0.15, (folder / READY).rmdir)
+        later.start()
+        assert asker.get("/api/lesson")["title"] == "Night Ferry"
+        later.join()
 
 
 def test_only_what_can_be_taken_back_is_asked_for(folder: Path) -> None:

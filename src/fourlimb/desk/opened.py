@@ -6,9 +6,10 @@ does meanwhile is never written over: the change is refused, its words are kept,
 """
 
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, TypeVar
 
 from fourlimb import lesson as room
 from fourlimb.lesson import corrections
@@ -25,6 +26,13 @@ CHANGED: Final = (
 
 Do = Callable[[str, Progress], str]
 """A change of the lesson as it is in a state; says what was done."""
+
+
+TRIES: Final = 10
+TRY_S: Final = 0.05
+"""How often, and how long after, a lesson is read again (ours: a change is put in place within milliseconds)."""
+
+T = TypeVar("T")
 
 
 class ChangedError(LessonError):
@@ -83,7 +91,7 @@ class Opened:
         with self._lock:
             state = state_of(self.folder)
             if self._lesson is None or state != self._state:
-                found = room.read_lesson(self.folder)
+                found = patiently(room.read_lesson, self.folder)
                 state = state_of(self.folder)
                 self._state, self._lesson = state, found
             if state not in self._fits and self._coming is None:  # made by nobody here
@@ -141,7 +149,7 @@ class Opened:
             said = do(seen, progress)
         finally:
             self._coming = None
-        self._goes_on(before, room.read_lesson(self.folder), state_of(self.folder))
+        self._goes_on(before, patiently(room.read_lesson, self.folder), state_of(self.folder))
         return said
 
     def _comes(self, lesson: Lesson) -> None:
@@ -161,6 +169,16 @@ class Opened:
         self.now()
         if since not in self._fits:
             raise ChangedError(CHANGED)
+
+
+def patiently(read: Callable[[Path], T], folder: Path) -> T:
+    """What `read` finds in a folder, though somebody may be putting a change in place at this moment."""
+    for _ in range(TRIES):
+        try:
+            return read(folder)
+        except LessonError:
+            time.sleep(TRY_S)
+    return read(folder)
 
 
 def bars_of(grid: Grid) -> list[tuple[int, str, float]]:

@@ -21,7 +21,7 @@ from . import hearing, view
 from .desk import Desk
 from .front import front_file
 from .guard import PRACTICE_PAGE
-from .opened import ChangedError, Opened
+from .opened import ChangedError, Opened, patiently
 from .products import MIME, SHOWN, product
 from .shelf import shelf_view
 
@@ -174,7 +174,7 @@ def _sound(desk: Desk, query: Query) -> Reply:
     if query.get("what") == "recording":
         if desk.recorded is None:
             raise InputError(desk.recording_says()["say"])
-        heard = room.read_heard(opened.folder)
+        heard = patiently(room.read_heard, opened.folder)
         found = hearing.of_recording(desk.recorded, heard, lesson.grid, first, last, speed)
     else:
         play = hearing.of_click if query.get("what") == "click" else hearing.of_chart

@@ -1,5 +1,6 @@
 /** The lists on the desk: what to check first, what listening noted, corrections, finished products. */
 import { barWords, byId, make } from "./dom.js";
+import { renew } from "./renew.js";
 
 /** Bars to check that are shown before more are asked for. */
 const FIRST = 8;
@@ -16,7 +17,7 @@ export function showChecks(checks, heard, go) {
     make("button", { type: "button", on: { click: () => go(bar) } }, [
       make("span", { class: "check", text: `check ${at + 1}` }), " ", make("b", { text: barWords(bar) })]),
     make("span", { text: why })]));
-  byId("checks").replaceChildren(...items);
+  renew(byId("checks"), items);
   byId("checks-hint").textContent = checks.length ? FOUND : heard ? NONE : READ;
   more.hidden = checks.length <= FIRST;
   more.textContent = open ? "Show fewer" : `Show all ${checks.length}`;
@@ -38,7 +39,7 @@ export function markChecks(from, to) {
 /** @param {{say: string, words: string}[]} notes @param {(words: string) => void} compose */
 export function showNotes(notes, compose) {
   byId("notes-part").hidden = notes.length === 0;
-  byId("notes").replaceChildren(...notes.map(({ say, words }) => make("li", {}, [
+  renew(byId("notes"), notes.map(({ say, words }) => make("li", {}, [
     `${say.slice(0, 1).toUpperCase()}${say.slice(1)}${/[.?!]$/.test(say) ? "" : "."}`,
     ...(words ? [make("button", { type: "button", text: `Count it so: ${words}`, on: { click: () => compose(words) } })] : []),
   ])));
@@ -58,7 +59,7 @@ export function showCorrections(corrections, change) {
       "aria-label": `${state === "undone" ? "Apply again" : "Take back"} correction ${n}: ${what}`,
       on: { click: () => change(n, state !== "undone") } }),
     ...(why ? [make("span", { class: "why", text: why })] : [])]));
-  byId("corrections").replaceChildren(...(items.length ? items : [make("li", { text: "None yet. Every correction is kept, and can be taken back." })]));
+  renew(byId("corrections"), items.length ? items : [make("li", { text: "None yet. Every correction is kept, and can be taken back." })]);
 }
 
 /** Endings of the formats that programs read. */
@@ -66,8 +67,8 @@ const FORMATS = /\.(musicxml|mid|mei|csv)$/;
 
 /** @param {{file: string, say: string, what: string}[]} products */
 export function showProducts(products) {
-  byId("products").replaceChildren(...products.filter(({ file }) => !FORMATS.test(file)).map(link));
-  byId("formats").replaceChildren(...products.filter(({ file }) => FORMATS.test(file)).map(link));
+  renew(byId("products"), products.filter(({ file }) => !FORMATS.test(file)).map(link));
+  renew(byId("formats"), products.filter(({ file }) => FORMATS.test(file)).map(link));
   byId("formats-fold").hidden = !byId("formats").children.length;
 }
 

@@ -7,6 +7,7 @@ import { Forms } from "./forms.js";
 import { Hearing } from "./hear.js";
 import { markChecks, showChecks, showCorrections, showNotes, showProducts } from "./lists.js";
 import { showPrinting } from "./printing.js";
+import { renew } from "./renew.js";
 import { Say } from "./say.js";
 import { showHead, showSeen } from "./slip.js";
 import { Work } from "./work.js";
@@ -46,7 +47,7 @@ const forms = new Forms(byId("forms"), {
 });
 
 connect();
-await load();
+await load().catch(refused);
 work.follow();
 /** For tests, and for whoever wants to look inside. */
 Object.assign(window, { desk: { chosen, hearing, work, line, words, get lesson() { return lesson; }, get chart() { return chart; } } });
@@ -242,14 +243,14 @@ function showRecording() {
 }
 
 function showLevels() {
-  byId("levels").replaceChildren(...[...lesson.levels].reverse().map(({ name, grade }) => make("label", {}, [
+  renew(byId("levels"), [...lesson.levels].reverse().map(({ name, grade }) => make("label", {}, [
     make("input", { type: "radio", name: "level", value: name, checked: name === chosen.level,
       on: { change: () => { chosen.level = name; draw().catch(refused); } } }),
     make("b", { text: name }), ` grade ${grade.toFixed(1)}`])));
 }
 
 function showRoad() {
-  byId("road").replaceChildren(...lesson.sections.map((part) => make("li", { style: { "--bars": String(part.to - part.from + 1) } }, [
+  renew(byId("road"), lesson.sections.map((part) => make("li", { style: { "--bars": String(part.to - part.from + 1) } }, [
     make("button", { type: "button", class: part.tacet ? "section tacet" : "section",
       on: { click: () => { choose(part.from, part.to); reveal(part.from, false); } } }, [
       make("span", { class: "name", dir: "auto", text: part.name }),
