@@ -6,7 +6,7 @@ import pytest
 from fourlimb import film, teach
 from fourlimb.film.scenes import HEADING_LEAST, LOOK_LEAST_S, LOOK_MOST_S
 from fourlimb.film.sounding import RATE, PlayedBar, Take, in_rounds, recorded_rounds
-from fourlimb.film.stage import section_words
+from fourlimb.film.telling import section_words
 from fourlimb.model import Audio, InputError, Section, Sheet
 from fourlimb.teach.cues import goal_bpm, three_rungs
 

@@ -4,6 +4,7 @@ The sound is `sound.render`'s: drums, click and count-in, and if asked the recor
 round and round are a sheet of their own, in which they stand one after another.
 """
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -88,11 +89,12 @@ class Take:
 
     def song_at(self, time_s: float) -> float:
         """Seconds of the song that are played at a time of the scene; before the first bar they run up to it."""
-        now = self.bars[0]
-        for played in self.bars:
-            if played.start_s <= time_s:
-                now = played
+        now = self.bars[max(0, bisect_right(self._starts, time_s) - 1)]
         return now.song_s + (time_s - now.start_s) * self.scene.speed
+
+    @cached_property
+    def _starts(self) -> tuple[float, ...]:
+        return tuple(played.start_s for played in self.bars)
 
     @cached_property
     def counted(self) -> tuple[tuple[float, str], ...]:

@@ -19,6 +19,8 @@ from fourlimb.model import FourlimbError
 Grey = npt.NDArray[np.uint8]
 """A picture, shape (height, width): 0 black to 255 white."""
 
+Align = Literal["left", "center", "right"]
+
 AT_ONCE: Final = 64
 """Tiles set in one go: bounds memory, not the result."""
 
@@ -35,7 +37,7 @@ class Tile(msgspec.Struct, frozen=True, kw_only=True):
     size: float = 40.0
     bold: bool = False
     italic: bool = False
-    align: Literal["left", "center", "right"] = "left"
+    align: Align = "left"
     top: bool = False
     picture: str = ""
 
