@@ -87,7 +87,7 @@ def _made(desk: Desk, name: str, span: str) -> Reply:
     if path is None:
         return sorry(404, "the lesson has no product of this name")
     how = "inline" if path.suffix in SHOWN else "attachment"
-    plain = path.name.encode("ascii", "replace").decode().replace('"', "'")
+    plain = re.sub(r"[^\w .-]", "-", path.name, flags=re.ASCII)
     own = PRACTICE_PAGE if path.suffix == ".html" else ""
     more = {"Content-Disposition": f'{how}; filename="{plain}"', "Content-Security-Policy": own}
     try:
