@@ -3,6 +3,7 @@
 Pure: times and divisions of the beat only; which limb plays what is decided elsewhere.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Container, Mapping
 from fractions import Fraction
 from itertools import pairwise
@@ -11,16 +12,18 @@ from typing import Final
 import msgspec
 
 from fourlimb.model import Limb
-from fourlimb.model.places import beat_lengths, beat_of, beat_starts
+from fourlimb.model.places import beat_lengths, beat_of
 from fourlimb.model.sounds import FOOT
 
 from .comfort import DOUBLE_BELOW_US
 from .note import Note, on_one_drum, time_kept
 from .pair import Due, Place
-from .timing import Clock
+from .timing import Clock, Ticks
 from .turns import Dues
 
 EIGHTH: Final = Fraction(1, 8)
+SLOWEST_RUN_US: Final = 250_000
+"""Strokes farther apart than this are within anyone's reach: nothing is asked of runs of them (ours)."""
 
 
 def places_of(bar: int, notes: tuple[Note, ...], clock: Clock, dues: Dues = ()) -> list[Place]:
@@ -57,10 +60,12 @@ def places_of(bar: int, notes: tuple[Note, ...], clock: Clock, dues: Dues = ()) 
             phrase=phrase,
             odd=divisions[index] not in (1, 2, 4),
             between=running[beats[index][0]] and betweens[index] != "no",
-            turn=positions[index] not in due and running[beats[index][0]] and betweens[index] == "in turn",
+            turn=(not due or positions[index] not in due)
+            and running[beats[index][0]]
+            and betweens[index] == "in turn",
             closes=phrase and accented[(index + 1) % len(accented)],
             time=time,
-            due=due.get(positions[index]),
+            due=due.get(positions[index]) if due else None,
         )
         for index, group in enumerate(groups)
     ]
@@ -83,17 +88,20 @@ def _betweens(meter: str, groups: list[list[tuple[int, Note]]]) -> list[str]:
     from the beat on. Where that does not come out even, or beside a place where both hands strike, what is no eighth
     of the bar lies between and nothing is said of turns.
     """
-    starts = beat_starts(meter)
-    hands = {group[0][1].position: sum(n.piece not in FOOT for _, n in group) for group in groups}
+    positions = [group[0][1].position for group in groups]
+    ticks = Ticks(meter, positions)
+    places, eighth = [ticks.of(at) for at in positions], ticks.whole // 8
+    hands = {at: sum(n.piece not in FOOT for _, n in group) for at, group in zip(places, groups, strict=True)}
     struck = [at for at, count in hands.items() if count]
     found = []
-    for at in hands:
-        near = [other for other in struck if other != at and abs(other - at) <= EIGHTH]
-        gap = min((abs(other - at) for other in near), default=EIGHTH)
-        step = (at - starts[beat_of(meter, at)[0]]) / gap
-        if gap >= EIGHTH or step.denominator > 1:
-            found.append("no" if at % EIGHTH == 0 else "yes")
-        elif step % 2 == 0:
+    for at in places:
+        before, after = bisect_left(struck, at), bisect_right(struck, at)
+        near = [*struck[max(before - 1, 0) : before], *struck[after : after + 1]]
+        gap = min((abs(other - at) for other in near if abs(other - at) <= eighth), default=eighth)
+        steps, rest = divmod(at - ticks.beat(at), gap)
+        if gap >= eighth or rest:
+            found.append("no" if at % eighth == 0 else "yes")
+        elif steps % 2 == 0:
             found.append("no")
         else:
             both = any(hands[other] > 1 for other in near if abs(other - at) == gap)
@@ -167,9 +175,10 @@ def _drum_runs(places: list[Place]) -> list[list[Place]]:
     struck = [place for place in places if any(n.piece not in FOOT for _, n in place.notes)]
     runs: list[list[Place]] = []
     for before, place in pairwise(struck):
+        if place.now - before.now > SLOWEST_RUN_US or _keeps_time(before) or _keeps_time(place):
+            continue
         gap = _position(place) - _position(before)
-        drums = not any(n.piece in place.time for p in (before, place) for _, n in p.notes)
-        if not drums or not 0 < gap < EIGHTH:
+        if not 0 < gap < EIGHTH:
             continue
         last = runs[-1] if runs else []
         if len(last) > 1 and last[-1] is before and _position(before) - _position(last[-2]) == gap:
@@ -177,6 +186,10 @@ def _drum_runs(places: list[Place]) -> list[list[Place]]:
         else:
             runs.append([before, place])
     return [run for run in runs if len(run) > 2]
+
+
+def _keeps_time(place: Place) -> bool:
+    return any(n.piece in place.time for _, n in place.notes)
 
 
 def _position(place: Place) -> Fraction:

@@ -170,6 +170,7 @@ def _kept_up(
     count = sum(limb in pair.limbs for limb in decided.values())
     if not count:
         return decided
+    places = _half(places, pair.feet)
     times = range(max(3, min(SUSTAINED_GAPS, 2 + SUSTAINED_GAPS // count)))
     again = [msgspec.structs.replace(place, now=place.now + n * bar_us) for n in times for place in places]
     if not stumbles(again, decided, pair):

@@ -8,20 +8,21 @@ out at which a drum gives it a rest. That is asked of the line without the strok
 are written alike are played alike, whether or not a hat was heard with the backbeat.
 """
 
-from collections.abc import Container, Sequence
+from collections.abc import Container
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
 from fourlimb.model import HANDS, Kit, Level, Sound
-from fourlimb.model.places import bar_length, beat_of, beat_starts
+from fourlimb.model.places import bar_length
 from fourlimb.model.sounds import FOOT, SAY
 
 from .limits import SUSTAINED_GAPS, Player, limit_us
 from .memory import Book, Memory
 from .note import Bars, Ledger, Note, time_kept, time_surfaces
 from .pair import Due
+from .timing import Ticks
 
 LONGEST_STEP: Final = Fraction(1, 8)
 """A line runs where its strokes stand closer than this: an eighth and more is one hand's (common practice)."""
@@ -98,107 +99,105 @@ def _share_bar(
 ) -> tuple[tuple[Note, ...], tuple[Note, ...], tuple[Note, ...], Dues]:
     """What is played, goes and is lost (see `Shared`), and whose turn it is; `pace`: microseconds of a whole note."""
     time = time_kept(notes, meter)
-    runs = [run for run in _runs(notes, meter) if run.mixes(time)]
+    if sum(n.piece in time for n in notes) < LEAST_RUN:
+        return notes, (), (), ()
+    ticks = Ticks(meter, (n.position for n in notes))
+    runs = [run for run in _runs(notes, ticks) if run.mixes(time)]
     if not runs:
         return notes, (), (), ()
-    losing = [note for run in runs for note in run.losing(time)]
-    line = sorted({n.position for n in notes if n.piece in time and n not in losing})
-    tired = _passes(line, bar_length(meter), pace, limit_us("hand_sustained", player))
-    gone: list[Note] = []
+    losing = {id(note) for run in runs for note in run.losing(time)}
+    line = sorted({ticks.of(n.position) for n in notes if n.piece in time and id(n) not in losing})
+    length, pace_of = ticks.of(bar_length(meter)), Fraction(pace, ticks.whole)
+    tired = _passes(line, length, limit_us("hand_sustained", player) / pace_of)
+    gone: dict[int, Note] = {}
     dues: dict[Fraction, Due] = {}
     for run in runs:
         own = run.losing(time)
-        left = [at for at in line if at in run.places]
-        if tired or _hurries(left, pace, player):
-            gone += own
+        left = [at for at in line if run.first <= at <= run.last]
+        if tired or _hurries(left, player, pace_of):
+            gone.update((id(n), n) for n in own)
             dues.update(run.turns(kit, time))
         elif own:
-            dues.update((n.position, "one hand") for n in notes if n.piece in time and n.position in run.places)
-    kept = tuple(n for n in notes if n not in gone)
-    lost = tuple(n for n in gone if n.piece not in time)
-    return kept, tuple(n for n in gone if n.piece in time), lost, tuple(sorted(dues.items()))
+            dues.update((n.position, "one hand") for at in run.notes for n in at if n.piece in time)
+    kept = tuple(n for n in notes if id(n) not in gone)
+    lost = tuple(n for n in gone.values() if n.piece not in time)
+    return kept, tuple(n for n in gone.values() if n.piece in time), lost, tuple(sorted(dues.items()))
 
 
-def _passes(line: Sequence[Fraction], length: Fraction, pace: int, least_us: int) -> bool:
-    """True when one hand that plays this line bar after bar strikes faster than `least_us` in the mean of a run."""
-    if not line:
-        return False
-    again = [at + turn * length for turn in range(2 + SUSTAINED_GAPS // len(line)) for at in line]
+def _passes(line: list[int], length: int, least: Fraction) -> bool:
+    """True when one hand that plays this line bar after bar strikes closer than `least` ticks all in all."""
+    again = [at + turn * length for turn in range(2 + SUSTAINED_GAPS // max(len(line), 1)) for at in line]
     spans = (after - before for before, after in zip(again, again[SUSTAINED_GAPS:], strict=False))
-    return any(span * pace < SUSTAINED_GAPS * least_us for span in spans)
+    return any(span < SUSTAINED_GAPS * least for span in spans)
 
 
-def _hurries(line: Sequence[Fraction], pace: int, player: Player) -> bool:
-    """True when two or three strokes of this line follow too soon for one hand."""
-    repeat, burst = limit_us("hand_repeat", player), 2 * limit_us("hand_burst", player)
-    pairs = any((after - before) * pace < repeat for before, after in pairwise(line))
-    return pairs or any((after - before) * pace < burst for before, after in zip(line, line[2:], strict=False))
+def _hurries(line: list[int], player: Player, pace: Fraction) -> bool:
+    """True when two or three strokes of this line follow too soon for one hand; `pace`: microseconds of a tick."""
+    repeat, burst = limit_us("hand_repeat", player) / pace, 2 * limit_us("hand_burst", player) / pace
+    pairs = any(after - before < repeat for before, after in pairwise(line))
+    return pairs or any(after - before < burst for before, after in zip(line, line[2:], strict=False))
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Places at which the hands strike evenly, `step` apart, and whose turn it is at each: 0 and 1 in turn."""
+    """Even strokes of the hands, place by place, from tick to tick; `odd`: the first lies between."""
 
-    step: Fraction
-    places: dict[Fraction, tuple[Note, ...]]
-    parity: dict[Fraction, int]
+    first: int
+    last: int
+    notes: tuple[tuple[Note, ...], ...]
+    odd: int
 
     def mixes(self, time: frozenset[Sound]) -> bool:
         """True when time is kept at both hands' places and something else is struck among it."""
-        sides = {self.parity[at] for at, notes in self.places.items() if any(n.piece in time for n in notes)}
-        return len(sides) == 2 and any(n.piece not in time for notes in self.places.values() for n in notes)
+        sides = {at % 2 for at, notes in enumerate(self.notes) if any(n.piece in time for n in notes)}
+        return len(sides) == 2 and any(n.piece not in time for notes in self.notes for n in notes)
 
     def losing(self, time: frozenset[Sound]) -> list[Note]:
         """What cannot sound with the rest where hands take turns: time under a drum, or a drum lighter than it."""
         found = []
-        for at, notes in self.places.items():
+        for at, notes in enumerate(self.notes):
             line = [n for n in notes if n.piece in time]
             drums = [n for n in notes if n.piece not in time]
             taught = any(n.pinned for n in line)
-            if line and drums and not taught and self._goes_on_beside(at, time):
+            beside = (*self.notes[max(at - 1, 0) : at], *self.notes[at + 1 : at + 2])
+            if line and drums and not taught and any(n.piece in time for place in beside for n in place):
                 lighter = max(n.weight for n in drums) < max(n.weight for n in line)
                 found += drums if lighter else line
         return found
 
-    def _goes_on_beside(self, at: Fraction, time: frozenset[Sound]) -> bool:
-        beside = (*self.places.get(at - self.step, ()), *self.places.get(at + self.step, ()))
-        return any(n.piece in time for n in beside)
-
     def turns(self, kit: Kit, time: frozenset[Sound]) -> dict[Fraction, Due]:
         """Which hand is due at each place: the one that keeps time on the beats, the other between."""
-        line = [n.piece for notes in self.places.values() for n in notes if n.piece in time]
+        line = [n.piece for notes in self.notes for n in notes if n.piece in time]
         hats = 2 * sum(piece in ("hat_closed", "hat_open") for piece in line) > len(line)
         hands: tuple[Due, Due] = ("other", "lead") if kit.open_handed and hats else ("lead", "other")
-        return {at: hands[self.parity[at]] for at in self.places}
+        return {notes[0].position: hands[(at + self.odd) % 2] for at, notes in enumerate(self.notes)}
 
 
-def _runs(notes: tuple[Note, ...], meter: str) -> list[Run]:
+def _runs(notes: tuple[Note, ...], ticks: Ticks) -> list[Run]:
     """All even runs of the hands in a bar, longest stretches, at least `LEAST_RUN` strokes."""
-    at: dict[Fraction, list[Note]] = {}
+    at: dict[int, list[Note]] = {}
     for note in notes:
         if note.piece not in FOOT:
-            at.setdefault(note.position, []).append(note)
+            at.setdefault(ticks.of(note.position), []).append(note)
     places = sorted(at)
     runs, first = [], 0
     for last in range(1, len(places)):
-        goes_on = last + 1 < len(places) and places[last + 1] - places[last] == places[last] - places[last - 1]
-        if not goes_on:
-            step = places[last] - places[last - 1]
-            if last - first + 1 >= LEAST_RUN and step < LONGEST_STEP:
-                runs.append(_run(step, {p: tuple(at[p]) for p in places[first : last + 1]}, meter))
+        step = places[last] - places[last - 1]
+        if last + 1 == len(places) or places[last + 1] - places[last] != step:
+            odd = _odd(places[first : last + 1], step, ticks)
+            if last - first + 1 >= LEAST_RUN and step < LONGEST_STEP * ticks.whole and odd is not None:
+                run = tuple(tuple(at[place]) for place in places[first : last + 1])
+                runs.append(Run(places[first], places[last], run, odd))
             first = last
-    return [run for run in runs if run is not None]
+    return runs
 
 
-def _run(step: Fraction, places: dict[Fraction, tuple[Note, ...]], meter: str) -> Run | None:
-    """The run with the hand of the beat told apart from the other; None where it does not fall on the beats."""
-    starts = beat_starts(meter)
-    parity = {}
-    for at in places:
-        steps = (at - starts[beat_of(meter, at)[0]]) / step
-        if steps.denominator > 1:
+def _odd(places: list[int], step: int, ticks: Ticks) -> int | None:
+    """Whether a run's first place is between those of the beats' hand (1) or not (0); None where beats disagree."""
+    found = set()
+    for index, place in enumerate(places):
+        steps, rest = divmod(place - ticks.beat(place), step)
+        if rest:
             return None
-        parity[at] = int(steps) % 2
-    if any(parity[a] == parity[b] for a, b in pairwise(sorted(places))):
-        return None
-    return Run(step, places, parity)
+        found.add((steps + index) % 2)
+    return found.pop() if len(found) == 1 else None
