@@ -167,6 +167,15 @@ def test_a_folder_is_no_film(av: Any, demo_folder: Path, tmp_path: Path) -> None
         lesson.filmed(demo_folder, bars="5", out=tmp_path / "film.mp4")
 
 
+def test_an_old_video_part_is_told(av: Any, demo_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    class Old:
+        __version__ = "14.0.0"
+
+    monkeypatch.setitem(sys.modules, "av", Old)
+    with pytest.raises(MissingPartError, match=r"newer PyAV than 14\.0\.0: pip install --upgrade"):
+        lesson.filmed(demo_folder, bars="5")
+
+
 def test_stopped_half_way_nothing_is_left(av: Any, folder: Path) -> None:
     before = inside(folder)
 

@@ -55,15 +55,24 @@ CODINGS: Final[dict[Container, Coding]] = {
 (measured; slower presets win nothing). Colour is coded finer than luma: else the mark leaves a faint trail behind."""
 
 
+INSTALL: Final = '"fourlimb[video]"'
+
+
+OLDEST: Final = 18
+"""PyAV's first version that writes captions into a file without harm (17 frees them too early, measured)."""
+
+
 def needs_av() -> Any:
-    """PyAV. Raises MissingPartError, one line, where it is not installed."""
+    """PyAV. Raises MissingPartError, one line, where it is not installed or too old."""
     try:
         import av
     except ImportError:
         raise MissingPartError(
-            'films need the video part, which is not installed: pip install "fourlimb[video]" '
+            f"films need the video part, which is not installed: pip install {INSTALL} "
             "(everything else works without it)"
         ) from None
+    if int(av.__version__.partition(".")[0]) < OLDEST:
+        raise MissingPartError(f"films need a newer PyAV than {av.__version__}: pip install --upgrade {INSTALL}")
     av.logging.set_level(av.logging.PANIC)
     return av
 
@@ -92,6 +101,7 @@ class Writer:
         self._out.metadata["title"] = title
         self._out.set_chapters([_chapter(number, one) for number, one in enumerate(chapters, start=1)])
         self._waiting = list(captions)
+        self._kept: list[object] = []  # the muxer reads them later
         self._frames = self._samples = 0
         self._resampler: Any = None
 
@@ -146,6 +156,7 @@ class Writer:
         packet.pts = packet.dts = round(caption.start_s * 1000)
         packet.duration = round(caption.end_s * 1000) - packet.pts
         packet.time_base, packet.stream = MILLI, self._words
+        self._kept.append((packet, data))
         self._mux(packet)
 
     def close(self) -> None:
