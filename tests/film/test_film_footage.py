@@ -1,5 +1,6 @@
 """A teacher's own video: found by its sound, in step with the chart, whole and upright in its place."""
 
+import struct
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -150,6 +151,20 @@ def test_a_picture_is_whole_and_upright(av: Any, turn: int, corner: tuple[int, i
     row = 4 if corner[0] == 0 else -5
     column = 4 if corner[1] == 0 else -5
     assert inside[row, column] > 180
+
+
+def test_a_phone_held_upright_is_shown_upright(av: Any, camera: Path, tmp_path: Path) -> None:
+    """The file says, in its track's matrix, that it is to be turned a quarter clockwise (ISO 14496-12, tkhd)."""
+    data = bytearray(camera.read_bytes())
+    matrix = data.find(b"tkhd") + 44
+    assert struct.unpack(">9i", data[matrix : matrix + 36])[:5] == (0x10000, 0, 0, 0, 0x10000)
+    data[matrix : matrix + 36] = struct.pack(">9i", 0, 0x10000, 0, -0x10000, 0, 0, SIZE[1] << 16, 0, 1 << 30)
+    phone = tmp_path / "phone.mp4"
+    phone.write_bytes(data)
+    with av.open(str(phone)) as film_of_it:
+        luma = fitted(next(film_of_it.decode(video=0)), Zone(0, 0, 64, 64))[0]
+    seen = np.argwhere(luma > 16)
+    assert tuple(seen.max(axis=0) - seen.min(axis=0) + 1) == SIZE, "higher than wide"
 
 
 def test_what_is_no_video_is_one_line(av: Any, tmp_path: Path) -> None:
