@@ -106,7 +106,7 @@ BETWEEN: Final = 4
 
 def manner(led: int, limb: int, note: Note, place: Place) -> float:
     """Time is kept by one hand or by both in turn: who played between the eighths goes on doing so."""
-    if led < BETWEEN or note.piece not in place.time:
+    if led < BETWEEN or note.piece not in place.time or place.due is not None:
         return 0.0
     return COMFORT.other_manner if led - BETWEEN != limb else 0.0
 

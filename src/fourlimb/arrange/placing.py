@@ -60,9 +60,7 @@ def places_of(bar: int, notes: tuple[Note, ...], clock: Clock, dues: Dues = ()) 
             phrase=phrase,
             odd=divisions[index] not in (1, 2, 4),
             between=running[beats[index][0]] and betweens[index] != "no",
-            turn=(not due or positions[index] not in due)
-            and running[beats[index][0]]
-            and betweens[index] == "in turn",
+            turn=running[beats[index][0]] and betweens[index] == "in turn",
             closes=phrase and accented[(index + 1) % len(accented)],
             time=time,
             due=due.get(positions[index]) if due else None,

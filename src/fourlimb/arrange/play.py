@@ -142,7 +142,7 @@ def _decide_one(
     alike in bars that are not the same.
     """
     own = places
-    if returns and any(place.turn for place in places):
+    if returns and any(place.turn and place.due is None for place in places):
         places = [
             msgspec.structs.replace(place, now=place.now + turn * clock.length_us(bar), notes=numbered)
             for turn in range(3)
