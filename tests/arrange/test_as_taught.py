@@ -9,7 +9,7 @@ from bench.written import song
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fourlimb.arrange import arrange, check
+from fourlimb.arrange import aim, arrange, check
 from fourlimb.model import LEVELS, Chart, Kit, Sound, Stroke
 from fourlimb.model.places import beat_starts
 
@@ -92,6 +92,15 @@ def test_toms_that_come_in_every_bar_are_no_fill_time_is_even_and_bones_leave_th
         assert places(charts["bones"].by_bar[bar], "hat_closed") == [F(n, 4) for n in range(4)]
         assert places(charts["full"].by_bar[bar], *TOMS) == places(charts["steady"].by_bar[bar], *TOMS)
         assert not places(charts["bones"].by_bar[bar], *TOMS)
+
+
+def test_a_teacher_may_ask_for_a_groove_without_its_toms() -> None:
+    heard = song([CONGAS] * 8, bpm=100)
+    full = arrange(heard, Kit()).charts["full"]
+    chart, _, reasons = aim("no groove toms", full, heard.grid, Kit())
+    assert not [s for s in chart.strokes if s.piece in TOMS]
+    assert len(chart.strokes) == len(full.strokes) - 8 * 3
+    assert len([r for r in reasons if r.rule == "toms of a groove left out"]) == 8 * 3
 
 
 def test_a_fill_every_fourth_bar_is_a_fill() -> None:
