@@ -74,7 +74,7 @@ def filmed(
     if camera is not None and own_sound:
         wanted = sound_of_camera(camera, sheet, wanted, progress)
     name = _name(level, teach, bars, scenes[1].bpm if tempo else 0)
-    with closing(camera.footage) if camera else nullcontext() as beside, TemporaryFile(dir=place) as file:
+    with closing(camera.footage) if camera else nullcontext() as beside, _growing(place) as file:
         made = film.make(
             sheet, scenes, file, container=container, wanted=wanted, beside=beside,
             layout=layout_of(lesson.printing), height=height, progress=progress,
@@ -144,6 +144,13 @@ def _place(folder: Path, out: Path | None) -> Path:
     if not place.is_dir() or not os.access(place, os.W_OK):
         raise InputError(f"{place} cannot be written into: choose another place with -o")
     return place
+
+
+def _growing(place: Path) -> IO[bytes]:
+    try:
+        return TemporaryFile(dir=place)
+    except OSError as error:
+        raise InputError(f"{place} cannot be written into ({error.strerror}): choose another place with -o") from None
 
 
 def _kept(

@@ -5,6 +5,7 @@ sound file. The recording is read, not changed, and no copy of it goes into the 
 """
 
 import re
+from math import ceil, floor
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, get_args
 
@@ -98,8 +99,16 @@ def speed_of(text: str, own_bpm: float) -> float:
         raise InputError(
             f'"{one_line(text, 40)}" is no tempo: write beats a minute, like 92, or a share of the song\'s, like 70%'
         )
+    from fourlimb.sound.render import FASTEST, SLOWEST
+
     said = float(found[1].replace(",", "."))
-    return said / 100 if found[2] else said / own_bpm
+    speed = said / 100 if found[2] else said / own_bpm
+    if not SLOWEST <= speed <= FASTEST:
+        least, most = ceil(SLOWEST * own_bpm), floor(FASTEST * own_bpm)
+        raise InputError(
+            f"{one_line(text, 40)} cannot be played: the song has {own_bpm:.0f} beats a minute, use {least} to {most}"
+        )
+    return speed
 
 
 def _format(path: Path) -> "Format":
