@@ -5,7 +5,8 @@
 Works on a copy of the lesson. Needs Chromium and chromedriver. Prints seconds: from opening to the chart on the screen,
 from choosing a bar to what was heard there, from pressing to sound (the first time, which decodes the recording, and
 later, also slowed), from saying a correction to seeing it in the chart and to having it in the lesson with all its
-files; and what `lesson.correct` takes for a like one as the command line calls it, without what the desk remembers.
+files; the same for three that are said within a second; and what `lesson.correct` takes for a like one as the command
+line calls it, without what the desk remembers.
 """
 
 import argparse
@@ -22,6 +23,10 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "page"))
 CHART = "return document.querySelectorAll('.bar').length > 0"
 SEEN = "return document.querySelectorAll('#seen tbody tr').length > 0"
 SHOWN = "return desk.lesson.corrections.length === given[0] && desk.chart.song.bars === desk.lesson.bars"
+COUNTED = "return desk.lesson.corrections.length >= given[0] && desk.chart.song.bars === desk.lesson.bars"
+IDLE = "return !desk.work.busy && !document.getElementById('waiting').children.length"
+QUICK_S = 0.33
+"""Between two corrections that are said one right after the other, seconds."""
 
 
 def main() -> None:
@@ -69,9 +74,20 @@ def main() -> None:
         for number in (1, 2):
             window.run(f"desk.line.compose('bar {4 + number}: kick 1 3'); document.getElementById('send').click()")
             shown = waited(window, SHOWN, before + number)
-            done = shown + waited(window, "return !desk.work.busy")
+            done = shown + waited(window, IDLE)
             said(f"correction {number} is seen", shown)
             said(f"correction {number} is in the lesson, with its files", done)
+        before = len(room.read_lesson(folder).corrections)
+        start = time.perf_counter()
+        for number in (1, 2, 3):
+            window.run(f"desk.line.compose('bar {7 + number}: kick 1 3'); document.getElementById('send').click()")
+            time.sleep(max(start + number * QUICK_S - time.perf_counter(), 0.0))
+        for number in (1, 2, 3):
+            waited(window, COUNTED, before + number)
+            said(f"of three said within a second, number {number} is seen", time.perf_counter() - start)
+        waited(window, IDLE)
+        said("all three are in the lesson, with its files", time.perf_counter() - start)
+        assert len(room.read_lesson(folder).corrections) == before + 3
         said("a like one as the command line does it", timed(lambda: room.correct(folder, "bar 7: kick 1 3")))
         window.driver.get("about:blank")
 

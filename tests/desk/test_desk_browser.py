@@ -83,6 +83,7 @@ def test_a_bar_is_chosen_spoken_of_and_put_right_by_keyboard_alone(window: Brows
     until(window, "return document.getElementById('status').textContent === 'correction 1: bar 3: kick 1'")
     assert window.run("return document.getElementById('status').getAttribute('role')") == "status"
     assert window.run(WORDS) == ""
+    until(window, "return !desk.work.busy")  # seen at once, and in the lesson when its files are made
     assert corrections_of(folder) == ["bar 3: kick 1"]
     until(window, "return document.querySelectorAll('.bar .yours').length === 1")
     window.run("document.getElementById('slip-title').focus()")
@@ -104,7 +105,7 @@ def test_a_stroke_is_moved_by_pressing_its_places(window: Browser, folder: Path)
     window.click(".spot[aria-label='4a']")
     assert window.run(WORDS) == f"bar 3: kick {' '.join([*before[:-1], '4a'])}"
     window.click("#send")
-    until(window, "return document.querySelectorAll('#corrections .applied').length === 1")
+    until(window, "return document.querySelectorAll('#corrections .applied').length === 1 && !desk.work.busy")
     kicks = [hit.position for hit in room.read_lesson(folder).hits if (hit.bar, hit.sound) == (3, "kick")]
     assert len(kicks) == len(before)
     assert float(max(kicks)) == 15 / 16
@@ -228,6 +229,7 @@ def test_a_note_of_the_listening_has_a_button_that_says_what_it_does(desk_browse
         assert desk_browser.run(WORDS) == "tempo /2"
         desk_browser.click("#send")
         until(desk_browser, "return document.getElementById('notes-part').hidden")  # it is not true any more
+        until(desk_browser, "return !desk.work.busy")
         last = room.read_lesson(folder).grid.numbers[-1]
         assert last < 12
         until(desk_browser, f"return desk.lesson.bars.at(-1).n === {last} && desk.chosen.to === {last}")
@@ -297,6 +299,7 @@ def test_what_could_not_be_done_stays_with_its_words_and_can_be_said_again(
     assert window.run(WORDS) == "bar 3: silent"
     window.click("#send")
     until(window, "return document.getElementById('status').textContent === 'correction 1: bar 3: silent'")
+    until(window, "return !desk.work.busy")
     assert corrections_of(folder) == ["bar 3: silent"]
     until(window, "return document.getElementById('refused-part').hidden")
 

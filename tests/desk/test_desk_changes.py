@@ -320,7 +320,7 @@ def test_news_wait_for_something_new(folder: Path) -> None:
     started = time.monotonic()
     first = work.news(0, 0.2, lambda: "a", "a")
     assert 0.15 < time.monotonic() - started < 2
-    assert first == {"seen": 0, "doing": None, "waiting": [], "answers": [], "state": "a"}
+    assert first == {"seen": 0, "doing": None, "applied": [], "waiting": [], "answers": [], "state": "a"}
     work.ask("correct", "words", lambda progress: "done")
     while work.news(work.news(0, 0, lambda: "a", "a")["seen"], 0.05, lambda: "a", "a")["doing"]:
         pass

@@ -3,30 +3,28 @@
 The folder is the truth. The desk remembers the states (`folder.state_of`) that it has shown and in which a bar's
 number means the same as now; a change is made only to a lesson that the teacher has seen so. What the command line
 does meanwhile is never written over: the change is refused, its words are kept, and the lesson is shown anew.
+Corrections that wait are built one upon the other in memory, and their files are made and written once for all.
 """
 
 import threading
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar
 
 from fourlimb import lesson as room
-from fourlimb.lesson import corrections
+from fourlimb.lesson import corrections, workshop
 from fourlimb.lesson.folder import state_of, state_once_written
 from fourlimb.model import CorrectionError, Grid, Lesson, LessonError, Progress
 
-from .kept import keep, kept
-from .work import Work
+from .kept import CLOSED, keep, kept
+from .work import MoreWaitsError, Work
 
 CHANGED: Final = (
     "the lesson is not as it was when this was said: it was changed outside the desk, or its bars are counted "
     "otherwise now; look at it again, then say it again"
 )
-
-Do = Callable[[str, Progress], str]
-"""A change of the lesson as it is in a state; says what was done."""
-
 
 TRIES: Final = 10
 TRY_S: Final = 0.05
@@ -40,9 +38,10 @@ class ChangedError(LessonError):
 
 
 class Coming(NamedTuple):
-    """A lesson that is built and not yet written, and the state that it was made from."""
+    """A lesson that is built and not yet written, its state, and what lies in the folder until then."""
 
     base: str
+    before: Lesson
     state: str
     lesson: Lesson
 
@@ -64,11 +63,15 @@ class Opened:
 
     def recall(self) -> None:
         """Bring back what an earlier desk could not do."""
-        known = {item.what for item in self.now()[1].corrections[-1:]}  # it may have ended between doing and noting
-        known |= {words for words, _ in self._work.undone("correct", str(self.folder))}
-        for words, why in kept(self.folder):
-            if words not in known:
-                self._work.remember("correct", words, why, about=str(self.folder))
+        left = kept(self.folder)
+        closed = sum(why == CLOSED for _, why in left)  # it may have ended between doing and noting
+        corrected = self.now()[1].corrections
+        known = {item.what for item in corrected[len(corrected) - min(closed, len(corrected)) :]}
+        undone = {words for words, _ in self._work.undone("correct", str(self.folder))}
+        for words, why in left:
+            if words in undone or (why == CLOSED and words in known):
+                continue
+            self._work.remember("correct", words, why, about=str(self.folder))
         self.note()
 
     def note(self) -> None:
@@ -109,7 +112,7 @@ class Opened:
         """
         self._must_fit(since)
         self.read_words(words)
-        return self._ask(since, "correct", " ".join(words.split()), self._correction(text=words))
+        return self._ask_correction(since, "correct", " ".join(words.split()), text=words)
 
     def switch(self, since: str, n: int, *, undo: bool) -> int:
         """Asks for correction `n` to be taken back, or to be applied again. Raises as `correct`."""
@@ -118,46 +121,54 @@ class Opened:
         if found is None or (found.state == "undone") == undo:
             raise CorrectionError(f"there is no correction {n} to be {'taken back' if undo else 'applied again'}")
         kind = "undo" if undo else "redo"
-        return self._ask(since, kind, found.what, self._correction(**{kind: n}))
+        return self._ask_correction(since, kind, found.what, **{kind: n})
 
     def print_as(self, since: str, choices: dict[str, Any]) -> int:
         """Asks for other choices of print, key or kit (see `lesson.rebuild`). Raises as `correct`."""
 
-        def do(seen: str, progress: Progress) -> str:
+        def do(progress: Progress) -> str:
+            seen, before = self._on_disk()
+            self._must_fit(since)
             room.rebuild(self.folder, since=seen, progress=progress, **choices)
+            self._goes_on(before, patiently(room.read_lesson, self.folder), state_of(self.folder))
             return "it is printed so from now on"
 
         self._must_fit(since)
-        return self._ask(since, "print", "print it another way", do)
+        return self._work.ask("print", "print it another way", do, about=str(self.folder))
 
-    def _correction(self, **wish: Any) -> Do:
-        def do(seen: str, progress: Progress) -> str:
-            return room.correct(
-                self.folder, **wish, since=seen, progress=progress, memory=self._memory, built=self._comes
-            )
+    def _ask_correction(self, since: str, kind: str, words: str, **wish: Any) -> int:
+        act = partial(self._apply, since, wish)
+        return self._work.ask(kind, words, act, about=str(self.folder), then=self._put_in)
 
-        return do
-
-    def _ask(self, since: str, kind: str, words: str, do: Do) -> int:
-        return self._work.ask(kind, words, lambda progress: self._change(since, do, progress), about=str(self.folder))
-
-    def _change(self, since: str, do: Do, progress: Progress) -> str:
-        """Makes a change to the lesson that the teacher has seen, and to no other."""
-        seen, before = self._on_disk()
+    def _apply(self, since: str, wish: dict[str, Any], progress: Progress) -> str:
+        """Builds upon the lesson that the teacher has seen, and upon no other: it can be looked at from now on."""
+        base, before = self._on_disk()
         self._must_fit(since)
-        try:
-            said = do(seen, progress)
-        finally:
-            self._coming = None
-        self._goes_on(before, patiently(room.read_lesson, self.folder), state_of(self.folder))
+        coming = self._coming
+        if coming is not None and coming.base != base:
+            raise ChangedError(CHANGED)
+        last = coming.lesson if coming is not None else before
+        heard = patiently(room.read_heard, self.folder)
+        lesson, said = workshop.corrected(last, heard, **wish, progress=progress, memory=self._memory)
+        state = state_once_written(lesson)
+        self._goes_on(last, lesson, state)
+        self._coming = Coming(base, before, state, lesson)
         return said
 
-    def _comes(self, lesson: Lesson) -> None:
-        """A corrected lesson whose charts and sound are still to be made: it can be looked at already."""
-        base, before = self._on_disk()
-        state = state_once_written(lesson)
-        self._goes_on(before, lesson, state)
-        self._coming = Coming(base, state, lesson)
+    def _put_in(self, progress: Progress) -> None:
+        """Makes the files of the lesson that is built and puts them into the folder; without them it is forgotten."""
+        coming = self._coming
+        if coming is None:
+            return
+        try:
+            workshop.put_in(self.folder, coming.before, coming.lesson, since=coming.base, progress=progress)
+        except MoreWaitsError:
+            raise
+        except BaseException:
+            self._coming = None
+            raise
+        self._coming = None
+        self._goes_on(coming.lesson, patiently(room.read_lesson, self.folder), state_of(self.folder))
 
     def _goes_on(self, before: Lesson, after: Lesson, state: str) -> None:
         """What was seen before still fits, if bars' numbers mean the same."""

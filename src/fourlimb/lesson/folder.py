@@ -61,11 +61,17 @@ def state_once_written(lesson: Lesson) -> str:
     return hashlib.sha256(pretty(lesson)).hexdigest()
 
 
-def write(folder: Path, files: Files, *, since: str | None = None, disk: Disk | None = None) -> None:
+class ThereError(LessonError):
+    """A file that was to be new is there already."""
+
+
+def write(
+    folder: Path, files: Files, *, since: str | None = None, new: bool = False, disk: Disk | None = None
+) -> None:
     """Put `files` into the folder, all or none. Makes the folder when there is none.
 
     since : `state_of` the lesson that `files` were made from; where it has changed meanwhile nothing is written, so
-    that nobody's change is lost.
+    that nobody's change is lost. new : nothing of these names may be there; ThereError where something is.
     Raises LessonError (not writable, disk full, another process at work or first); the lesson is then as it was.
     """
     fresh = not folder.exists()
@@ -75,6 +81,8 @@ def write(folder: Path, files: Files, *, since: str | None = None, disk: Disk | 
             _finish(folder)
             if since is not None and state_of(folder) != since:
                 raise LessonError(f"{folder}: another fourlimb has changed this lesson meanwhile: run this again")
+            if new and (there := next((name for name in files if os.path.lexists(folder / name)), None)):
+                raise ThereError(f"{folder / there} is there already: choose another name")
             try:
                 _stage(folder, files, disk or Disk())
             except BaseException:

@@ -59,12 +59,16 @@ def outputs(
         wanted = [level for level in levels if level in sounding and is_played(lesson.grid)]
         played = {level: player.submit(sound_of, made[level], kept) for level in wanted}
         total = len(jobs) + len(played)
-        for number, (stage, job) in enumerate(jobs):
-            progress(stage, number / total)
-            files.update(job())
-        for number, (level, future) in enumerate(played.items(), start=len(jobs)):
-            progress(f"Playing the {level} chart", number / total)
-            files.update(future.result())
+        try:
+            for number, (stage, job) in enumerate(jobs):
+                progress(stage, number / total)
+                files.update(job())
+            for number, (level, future) in enumerate(played.items(), start=len(jobs)):
+                progress(f"Playing the {level} chart", number / total)
+                files.update(future.result())
+        except BaseException:  # nobody waits for what has not begun
+            player.shutdown(wait=False, cancel_futures=True)
+            raise
     return files
 
 

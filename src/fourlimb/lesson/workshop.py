@@ -179,18 +179,35 @@ def correct(
     progress: Progress = silent,
     disk: Disk | None = None,
     memory: "Memory | None" = None,
-    built: Callable[[Lesson], None] = lambda lesson: None,
 ) -> str:
     """Add a correction (or take one back, `undo=0` the last one; or `redo` one) and rebuild; says what happened.
 
     A program that corrects bar after bar passes the same `memory` every time: only what changed is arranged.
     `since`: `folder.state_of` the lesson that the teacher has seen, where that was earlier; LessonError when it is
-    another one by now. `built` is given the corrected lesson before its charts, sound and page are made.
+    another one by now.
     Raises CorrectionError, one line, when the text is not understood or does not fit; nothing is then changed.
     """
     since = state_of(folder) if since is None else since
-    before = read_lesson(folder)
-    heard = read_heard(folder)
+    before, heard = read_lesson(folder), read_heard(folder)
+    lesson, said = corrected(before, heard, text, undo=undo, redo=redo, progress=progress, memory=memory)
+    put_in(folder, before, lesson, since=since, progress=progress, disk=disk)
+    return said
+
+
+def corrected(
+    before: Lesson,
+    heard: Listening,
+    text: str | None = None,
+    *,
+    undo: int | None = None,
+    redo: int | None = None,
+    progress: Progress = silent,
+    memory: "Memory | None" = None,
+) -> tuple[Lesson, str]:
+    """A lesson with one correction more, taken back or applied again, and what happened. Raises as `correct`.
+
+    The first half of `correct`: nothing is written, and it can be called again and again before `put_in`.
+    """
     if text is not None:
         corrections, said = _added(before, text)
     else:
@@ -199,12 +216,26 @@ def correct(
     fresh = lesson.corrections[-1] if text is not None else None
     if fresh is not None and fresh.state == "unfit":
         raise CorrectionError(fresh.why)
-    built(lesson)
+    refused = "".join(f"\n  {one_line(line, 300)}" for line in not_as_written(before, lesson))
+    return lesson, said + _news(before, lesson) + refused + _unfit(lesson)
+
+
+def put_in(
+    folder: Path,
+    before: Lesson,
+    lesson: Lesson,
+    *,
+    since: str,
+    progress: Progress = silent,
+    disk: Disk | None = None,
+) -> None:
+    """Make all files of a corrected lesson and put them in place of those of the lesson `before`, all or none.
+
+    `since`: `folder.state_of` the folder when `before` was read from it. Raises LessonError.
+    """
     kept = _kept_files(folder, before, lesson)
     files = outputs(lesson, sounding=_to_play(folder, before, lesson), kept=kept, progress=progress)
     write(folder, lesson_files(lesson) | files, since=since, disk=disk)
-    refused = "".join(f"\n  {one_line(line, 300)}" for line in not_as_written(before, lesson))
-    return said + _news(before, lesson) + refused + _unfit(lesson)
 
 
 def _added(before: Lesson, text: str) -> tuple[tuple[Correction, ...], str]:
