@@ -7,6 +7,7 @@ cannot read and other sites cannot send. Pure: headers in, a verdict out.
 """
 
 import hmac
+import re
 from collections.abc import Sequence
 from typing import Final, NamedTuple, Protocol
 
@@ -34,6 +35,9 @@ PRACTICE_PAGE: Final = (
     "form-action 'none'; frame-ancestors 'none'"
 )
 """For pages of the lesson itself: they bring their own scripts, and stand in no relation to the desk's address."""
+
+
+_SOUND: Final = re.compile(r"audio/[a-z0-9][a-z0-9.+-]{0,40}")
 
 
 class Headers(Protocol):
@@ -108,6 +112,21 @@ def body_length(headers: Headers) -> int | Refusal:
         return Refusal(411, "the request does not say how long it is: send Content-Length")
     if len(length) > 9 or int(length) > MOST_BODY:
         return Refusal(413, f"the request is too long: the desk takes at most {MOST_BODY} bytes")
+    return int(length)
+
+
+def take_length(headers: Headers, most: int) -> int | Refusal:
+    """Bytes of a take that is handed over, or why it is not read."""
+    kind = _one(headers, "Content-Type").split(";")[0].strip().lower()
+    if not _SOUND.fullmatch(kind):
+        return Refusal(415, "a take is sound or MIDI: choose a file of those kinds")
+    length = _one(headers, "Content-Length")
+    if headers.get_all("Transfer-Encoding") or not (length.isascii() and length.isdigit()):
+        return Refusal(411, "the request does not say how long it is: send Content-Length")
+    if len(length) > 12 or int(length) > most:
+        return Refusal(
+            413, f"the take is too long: the desk takes at most {most >> 20} MB; put it into takes/ yourself"
+        )
     return int(length)
 
 

@@ -8,6 +8,7 @@ import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any, Final, get_args
 from urllib.parse import unquote
@@ -17,7 +18,7 @@ from fourlimb.lesson.why import why
 from fourlimb.model import CorrectionError, FourlimbError, InputError, Level
 from fourlimb.model.printing import PaperName, PassageName, VoiceName
 
-from . import hearing, view
+from . import hearing, making, view
 from .desk import Desk
 from .front import front_file
 from .guard import PRACTICE_PAGE
@@ -28,6 +29,8 @@ from .shelf import shelf_view
 MOST_PART: Final = 1 << 23
 """Longest part of a file that is handed out at once, bytes (ours: a film is not held in memory)."""
 _SPAN: Final = re.compile(r"bytes=(\d{1,15})-(\d{0,15})")
+TAKE: Final = "/api/take"
+"""Where a take is handed over: the one request whose body is no JSON."""
 NEWS_S: Final = 10.0
 """How long a question for news is held open (ours: well under what browsers wait)."""
 
@@ -57,20 +60,30 @@ def sorry(status: int, say: str) -> Reply:
 def answer(desk: Desk, method: str, path: str, query: Query, body: Any, span: str = "") -> Reply:
     """The answer to one request. `span`: the part of a file that is asked for, as the header Range says it."""
     table = GET if method == "GET" else POST
+    act: Callable[[], Reply] | None = None
+    if path in table:
+        act = partial(table[path], desk, query if method == "GET" else body)
+    elif method == "GET" and path.startswith("/front/"):
+        act = partial(_front, path.removeprefix("/front/"))
+    elif method == "GET" and path.startswith("/made/"):
+        act = partial(_made, desk, unquote(path.removeprefix("/made/")), span)
+    return _or_sorry(act) if act else sorry(404, "the desk has nothing of this name")
+
+
+def handed(desk: Desk, name: str, read: Callable[[], bytes]) -> Reply:
+    """A take is handed over to the lesson that lies open; `read` gives its bytes, if it may be one."""
+    return _or_sorry(lambda: _asked(making.hand_over(_opened(desk), desk.work, name, read)))
+
+
+def _or_sorry(act: Callable[[], Reply]) -> Reply:
     try:
-        if path in table:
-            return table[path](desk, query if method == "GET" else body)
-        if method == "GET" and path.startswith("/front/"):
-            return _front(path.removeprefix("/front/"))
-        if method == "GET" and path.startswith("/made/"):
-            return _made(desk, unquote(path.removeprefix("/made/")), span)
+        return act()
     except ChangedError as error:
         return sorry(409, str(error))
     except CorrectionError as error:
         return sorry(400, str(error))
     except FourlimbError as error:
         return sorry(422, str(error))
-    return sorry(404, "the desk has nothing of this name")
 
 
 def _page(desk: Desk, _: Query) -> Reply:
@@ -122,7 +135,13 @@ def _lesson(desk: Desk, _: Query) -> Reply:
     state, lesson = opened.now()
     shown = view.lesson_view(opened.folder, lesson, state)
     return told(
-        shown | {"recording": desk.recording_says(), "shelf": desk.shelf is not None, "cautions": _cautions()}
+        shown
+        | {
+            "recording": desk.recording_says(),
+            "shelf": desk.shelf is not None,
+            "cautions": _cautions(),
+            "making": making.making_view(opened.folder),
+        }
     )
 
 
@@ -135,6 +154,7 @@ def _cautions() -> dict[str, str]:
         "volume": caution("dose"),
         "export": " ".join(cautions("export")),
         "lesson": " ".join(cautions("lesson")),
+        "take": " ".join(cautions("take")),
     }
 
 
@@ -225,6 +245,35 @@ def _make(desk: Desk, body: Any) -> Reply:
     return _asked(desk.make_from_shelf(_text(body, "name")))
 
 
+def _mark(desk: Desk, body: Any) -> Reply:
+    return _asked(making.mark(_opened(desk), desk.work, _text(body, "take"), _level(body), _bars(body)))
+
+
+def _film(desk: Desk, body: Any) -> Reply:
+    song = desk.recorded.path if _yes(body, "song") and desk.recorded else None
+    if _yes(body, "song") and song is None:
+        raise InputError(desk.recording_says()["say"])
+    opened, teach = _opened(desk), _yes(body, "teach")
+    return _asked(making.film(opened, desk.work, _level(body), _bars(body), teach=teach, song=song))
+
+
+def _bars(body: Any) -> making.Bars:
+    """The bars that are asked for; None when none are named."""
+    if body.get("from") is None and body.get("to") is None:
+        return None
+    first, last = _number(body, "from"), _number(body, "to")
+    if not 0 <= first <= last < 10**6:
+        raise CorrectionError("these are no bars: the first comes first, like 5 to 8")
+    return first, last
+
+
+def _yes(body: Any, name: str) -> bool:
+    value = body.get(name)
+    if not isinstance(value, bool):
+        raise CorrectionError(f'the request does not say "{name}" as yes or no')
+    return value
+
+
 def _asked(job: int) -> Reply:
     return told({"job": job}, 202)
 
@@ -285,8 +334,8 @@ def _whole(query: Query, name: str) -> int:
     return int(value)
 
 
-def _level(query: Query) -> Level:
-    return room.level_named(query.get("level") or "full") or "full"
+def _level(query: Mapping[str, Any]) -> Level:
+    return room.level_named(str(query.get("level") or "full")) or "full"
 
 
 GET: Final[dict[str, Callable[[Desk, Any], Reply]]] = {
@@ -309,4 +358,6 @@ POST: Final[dict[str, Callable[[Desk, Any], Reply]]] = {
     "/api/open": _open,
     "/api/shut": _shut,
     "/api/make": _make,
+    "/api/mark": _mark,
+    "/api/film": _film,
 }

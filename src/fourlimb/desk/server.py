@@ -7,6 +7,7 @@ here.
 import json
 import secrets
 import sys
+import threading
 import webbrowser
 from collections.abc import Callable
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -17,7 +18,8 @@ from fourlimb.model import LessonError
 
 from . import guard
 from .desk import Desk
-from .routes import Reply, answer, sorry
+from .making import MOST_TAKE
+from .routes import TAKE, Reply, answer, handed, sorry
 
 IDLE_S: Final = 30.0
 """A connection that says nothing for so long is closed (ours)."""
@@ -72,6 +74,7 @@ class Server(ThreadingHTTPServer):
     def __init__(self, desk: Desk, port: int) -> None:
         self.desk = desk
         self.token = secrets.token_urlsafe(32)
+        self.handing = threading.Lock()
         self._once: set[str] = set()
         super().__init__((guard.HOST, port), Handler)
 
@@ -126,6 +129,9 @@ class Handler(BaseHTTPRequestHandler):
         """Make a change."""
         if refusal := self._refused(changes=True):
             return self._send(sorry(*refusal), close=True)
+        target, _, query = self.path.partition("?")
+        if target == TAKE:
+            return self._take(query)
         length = guard.body_length(self.headers)
         if isinstance(length, guard.Refusal):
             return self._send(sorry(*length), close=True)
@@ -133,6 +139,30 @@ class Handler(BaseHTTPRequestHandler):
         if not isinstance(body, dict):
             return self._send(sorry(400, "the request is not understood: the desk takes a JSON object"))
         return self._send(answer(self.server.desk, "POST", self.path, {}, body))
+
+    def _take(self, query: str) -> None:
+        """A take is handed over: read only when it may be one, and one at a time."""
+        length = guard.take_length(self.headers, MOST_TAKE)
+        if isinstance(length, guard.Refusal):
+            return self._send(sorry(*length), close=True)
+        if not self.server.handing.acquire(blocking=False):
+            return self._send(
+                sorry(409, "another take is just being handed over: wait until it is there"), close=True
+            )
+        try:
+            name = dict(parse_qsl(query, keep_blank_values=True, max_num_fields=MOST_FIELDS)).get("name", "")
+            reply = handed(self.server.desk, name, lambda: self._read(length))
+        except ValueError:
+            reply = sorry(400, "the address is not understood: open the one that the desk printed")
+        finally:
+            self.server.handing.release()
+        return self._send(reply, close=reply.status >= 400)
+
+    def _read(self, length: int) -> bytes:
+        data = self.rfile.read(length)
+        if len(data) < length:
+            raise ConnectionError("the browser hung up before all of it was here")
+        return data
 
     def _refused(self, *, changes: bool) -> guard.Refusal | None:
         if len(self.path) > MOST_TARGET:

@@ -13,7 +13,7 @@ from pathlib import Path
 from tempfile import TemporaryFile
 from typing import IO, TYPE_CHECKING, Final
 
-from fourlimb.model import InputError, Lesson, Level, Progress, Sheet, silent
+from fourlimb.model import InputError, Lesson, Level, MissingPartError, Progress, Sheet, silent
 from fourlimb.model.tempo import tempo_said
 
 from .build import is_played, sheets
@@ -81,6 +81,17 @@ def filmed(
         )  # fmt: skip
         paths = _kept(folder, out, name, file, made, since)
     return "\n  ".join([*_said(paths, made), *(camera.said if camera else ())])
+
+
+def needs_for_film() -> str:
+    """What is missing for films, in one line that says what to do; "" where there is all."""
+    from fourlimb.film.writing import needs_av
+
+    try:
+        needs_av()
+    except MissingPartError as error:
+        return str(error)
+    return ""
 
 
 def _sheet(lesson: Lesson, level: Level, bars: str | None) -> Sheet:

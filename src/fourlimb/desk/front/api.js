@@ -19,6 +19,13 @@ export async function tell(path, body) {
   return (await answered(await fetch(path, sent))).json();
 }
 
+/** Hands a take to the desk. @param {File} file @param {string} ending its name's, without the dot @returns {Promise<any>} */
+export async function hand(file, ending) {
+  const kind = file.type.startsWith("audio/") ? file.type : `audio/${ending}`;
+  const sent = { method: "POST", headers: { "Content-Type": kind }, body: file };
+  return (await answered(await fetch(address("/api/take", { name: file.name }), sent))).json();
+}
+
 /** Sound, and where its bars are. @param {Record<string, string | number>} query
  * @returns {Promise<{bytes: ArrayBuffer, places: {bars: [number, number][], end: number, lead: number}}>} */
 export async function sound(query) {

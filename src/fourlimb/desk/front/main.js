@@ -6,6 +6,7 @@ import { byId, make, spanWords } from "./dom.js";
 import { Forms } from "./forms.js";
 import { Hearing } from "./hear.js";
 import { markChecks, showChecks, showCorrections, showNotes, showProducts } from "./lists.js";
+import { connectMaking, showMaking } from "./making.js";
 import { showPrinting } from "./printing.js";
 import { renew } from "./renew.js";
 import { Say } from "./say.js";
@@ -40,13 +41,14 @@ const line = new Say({
   refused: (error) => { if (/** @type {any} */ (error).status === 409) load(); },
 });
 const compose = (text, focus = true) => line.compose(text, focus);
-const work = new Work({ state: () => lesson.state, changed: load, compose });
+const work = new Work({ state: () => lesson.state, changed: load, compose, made: remake });
 const hearing = new Hearing({ place: showPlace, stopped: settle });
 const forms = new Forms(byId("forms"), {
   lesson: () => lesson, bars: numbers, level: () => chosen.level, places: (bar) => drawn?.places[String(bar)] ?? {}, compose,
 });
 
 connect();
+connectMaking({ says: (text) => { byId("status").textContent = text; }, sent: announce });
 await load().catch(refused);
 work.follow();
 /** For tests, and for whoever wants to look inside. */
@@ -73,6 +75,7 @@ async function load() {
   showCorrections(lesson.corrections, change);
   showProducts(lesson.products);
   showPrinting(byId("print"), lesson.printing, print);
+  showMaking(lesson, chosen.level);
   showRecording();
   byId("begin-checks").hidden = byId("next-check").hidden = lesson.checks.length === 0;
   byId("is-model").hidden = lesson.kind !== "audio"; // others are judged again by their sound
@@ -81,6 +84,15 @@ async function load() {
   const moved = topOf(chosen.from);
   if (top !== null && moved !== null) window.scrollBy({ top: moved - top, behavior: "instant" }); // lists grew above it
   await draw();
+}
+
+/** Something was made beside the lesson: it stays as it is, and what there is to open and to mark is listed anew. */
+async function remake() {
+  const found = await ask("/api/lesson").catch(refused);
+  if (found?.state !== lesson.state) return; // the news bring it
+  lesson = Object.assign(lesson, { products: found.products, making: found.making });
+  showProducts(lesson.products);
+  showMaking(lesson, chosen.level);
 }
 
 /** The chart of the chosen level. */

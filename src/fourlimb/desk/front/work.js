@@ -32,7 +32,8 @@ export class Work {
   async follow() {
     for (;;) {
       try {
-        const news = await ask("/api/news", { seen: this.seen, state: this.desk.state() });
+        const known = this.told === null ? "none" : this.desk.state(); // the first answer comes at once
+        const news = await ask("/api/news", { seen: this.seen, state: known });
         byId("gone").hidden = true;
         this.seen = news.seen;
         this.show(news);
