@@ -129,6 +129,17 @@ def test_a_take_lies_in_takes_and_nowhere_else_whatever_it_is_called(folder: Pat
     }
 
 
+def test_a_long_take_that_is_refused_is_answered_and_one_that_is_taken_comes_whole(
+    folder: Path, asker: Asker
+) -> None:
+    long = bytes(range(256)) * (1 << 14)  # 4 MB: more than what a connection holds by itself
+    status, said = hand(asker, "long.txt", long)
+    assert (status, "is no take" in str(said["error"])) == (422, True)
+    assert hand(asker, "long.wav", long)[0] == 202
+    asker.until_done()
+    assert (folder / "takes" / "long.wav").read_bytes() == long
+
+
 def test_takes_need_a_lesson_that_lies_open(tmp_path: Path) -> None:
     with served(Desk(shelf=tmp_path)) as server:
         assert hand(Asker(server), "a.wav", b"RIFF")[0] == 422

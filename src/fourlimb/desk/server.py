@@ -49,7 +49,7 @@ def serve(desk: Desk, *, opened: bool = True, say: Say = print, port: int = 0) -
         for words in lost:
             say(f"not done: {words}")
         if lost:
-            say("The next desk shows it again.")
+            say("The next desk shows corrections again; ask anew for the rest.")
             raise
         say("The desk is closed.")
     finally:
@@ -145,18 +145,27 @@ class Handler(BaseHTTPRequestHandler):
         length = guard.take_length(self.headers, MOST_TAKE)
         if isinstance(length, guard.Refusal):
             return self._send(sorry(*length), close=True)
-        if not self.server.handing.acquire(blocking=False):
-            return self._send(
-                sorry(409, "another take is just being handed over: wait until it is there"), close=True
-            )
+        reply = self._handed(query, length)
+        if reply.status >= 400:
+            self._pass_over(length)
+        return self._send(reply, close=reply.status >= 400)
+
+    def _handed(self, query: str, length: int) -> Reply:
         try:
-            name = dict(parse_qsl(query, keep_blank_values=True, max_num_fields=MOST_FIELDS)).get("name", "")
-            reply = handed(self.server.desk, name, lambda: self._read(length))
+            said = dict(parse_qsl(query, keep_blank_values=True, max_num_fields=MOST_FIELDS))
         except ValueError:
-            reply = sorry(400, "the address is not understood: open the one that the desk printed")
+            return sorry(400, "the address is not understood: open the one that the desk printed")
+        if not self.server.handing.acquire(blocking=False):
+            return sorry(409, "another take is just being handed over: wait until it is there")
+        try:
+            return handed(self.server.desk, said.get("name", ""), lambda: self._read(length))
         finally:
             self.server.handing.release()
-        return self._send(reply, close=reply.status >= 400)
+
+    def _pass_over(self, length: int) -> None:
+        """What is not wanted is let by: a browser hears no answer before it has sent all."""
+        while length > 0 and (passed := len(self.rfile.read(min(length, 1 << 16)))):
+            length -= passed
 
     def _read(self, length: int) -> bytes:
         data = self.rfile.read(length)
