@@ -16,7 +16,7 @@ from asking import Asker, served
 from fourlimb import lesson as room
 from fourlimb.desk import Desk, kept
 from fourlimb.desk.work import MOST_TOGETHER, MoreWaitsError, Work
-from fourlimb.lesson import workshop
+from fourlimb.lesson import products, workshop
 from fourlimb.lesson.folder import state_of
 from fourlimb.model import LessonError, Progress
 
@@ -219,6 +219,34 @@ def test_what_is_more_than_half_made_is_made_to_its_end() -> None:
     go_on.set()
     until(work.idle)
     assert made == [1, 1]
+
+
+def test_files_that_are_left_do_not_wait_for_what_is_being_played(
+    short_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun, go_on = threading.Event(), threading.Event()
+    played: list[str] = []
+
+    def play(sheet: Any, _: object) -> dict[str, bytes]:
+        begun.set()
+        go_on.wait(30)
+        played.append(sheet.level)
+        return {}
+
+    def progress(stage: str, share: float) -> None:
+        assert begun.wait(10)
+        raise MoreWaitsError
+
+    monkeypatch.setattr(products, "sound_of", play)
+    try:
+        with pytest.raises(MoreWaitsError):
+            products.outputs(room.read_lesson(short_folder), progress=progress)
+        assert played == []
+    finally:
+        go_on.set()
+    until(lambda: len(played) == 1)
+    time.sleep(0.1)
+    assert len(played) == 1  # what had not begun is not played at all
 
 
 def test_what_was_to_join_and_is_put_away_does_not_keep_the_others_waiting() -> None:

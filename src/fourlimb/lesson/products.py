@@ -55,20 +55,19 @@ def outputs(
     ]
     files: dict[str, bytes] = {}
     # encoding sound waits outside Python's lock, so one thread plays while this one draws
-    with ThreadPoolExecutor(max_workers=1) as player:
+    player = ThreadPoolExecutor(max_workers=1)
+    try:
         wanted = [level for level in levels if level in sounding and is_played(lesson.grid)]
         played = {level: player.submit(sound_of, made[level], kept) for level in wanted}
         total = len(jobs) + len(played)
-        try:
-            for number, (stage, job) in enumerate(jobs):
-                progress(stage, number / total)
-                files.update(job())
-            for number, (level, future) in enumerate(played.items(), start=len(jobs)):
-                progress(f"Playing the {level} chart", number / total)
-                files.update(future.result())
-        except BaseException:  # nobody waits for what has not begun
-            player.shutdown(wait=False, cancel_futures=True)
-            raise
+        for number, (stage, job) in enumerate(jobs):
+            progress(stage, number / total)
+            files.update(job())
+        for number, (level, future) in enumerate(played.items(), start=len(jobs)):
+            progress(f"Playing the {level} chart", number / total)
+            files.update(future.result())
+    finally:  # where this was broken off, nobody waits for what is being played
+        player.shutdown(wait=False, cancel_futures=True)
     return files
 
 
