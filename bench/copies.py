@@ -13,7 +13,6 @@ import argparse
 import base64
 import sys
 import tempfile
-import time
 from pathlib import Path
 from typing import Any
 
@@ -78,17 +77,6 @@ def bare(found: Listening) -> Sheet:
     return Sheet(song=song, level=LEVELS[-1], chart=chart, grid=found.grid, kit=Kit(), plan=plan)
 
 
-def choose(window: Any, path: Path) -> str:
-    window.run("document.querySelector('#copy-says').textContent = '';")
-    window.driver.find_element("css selector", "#copy-file").send_keys(str(path))
-    for _ in range(200):
-        said = str(window.run("return document.querySelector('#copy-says').textContent;"))
-        if said and not said.startswith("opening"):
-            return said
-        time.sleep(0.05)
-    raise SystemExit(f"{path.name} was not opened within ten seconds")
-
-
 def likeness(copy: np.ndarray, answer: dict[str, Any]) -> list[float]:
     """Of every attack to itself, slowed."""
     rate = answer["rate"]
@@ -143,7 +131,7 @@ def main() -> None:
             window.open(page)
             window.run("document.querySelector('#copy-fold').open = true;")
             window.click("h1")
-            choose(window, path)
+            window.choose_copy(path)
             for other, (_, listening) in enumerate(found):
                 answer = window.run(ALIGNED, strokes(listening), other == 0)
                 if other == number:

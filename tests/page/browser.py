@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -56,6 +57,17 @@ class Browser:
         found = self.driver.find_element(By.CSS_SELECTOR, css)
         self.driver.execute_script("arguments[0].scrollIntoView({block: 'center', behavior: 'instant'})", found)
         found.click()
+
+    def choose_copy(self, path: Path, *, within_s: float = 10.0) -> str:
+        """Gives the practice page a file of the student's, as a person does; what the page answers."""
+        self.run("document.querySelector('#copy-says').textContent = '';")
+        self.driver.find_element("css selector", "#copy-file").send_keys(str(path))
+        for _ in range(round(within_s / 0.05)):
+            said = str(self.run("return document.querySelector('#copy-says').textContent;"))
+            if said and not said.startswith("opening"):
+                return said
+            time.sleep(0.05)
+        raise AssertionError(f"{path.name} was not opened within {within_s:g} s")
 
     def log(self, kind: str) -> list[dict[str, Any]]:
         """What has been logged since the last look."""

@@ -88,18 +88,6 @@ def player(window: Browser, tmp_path: Path) -> Browser:
     return window
 
 
-def choose(window: Browser, copy: Path) -> str:
-    """Chooses a file as a person does; the answer."""
-    window.run("document.querySelector('#copy-says').textContent = '';")
-    window.driver.find_element("css selector", "#copy-file").send_keys(str(copy))
-    for _ in range(100):
-        said = str(window.run("return document.querySelector('#copy-says').textContent;"))
-        if said and not said.startswith("opening"):
-            return said
-        window.run("await new Promise((done) => setTimeout(done, 50));")
-    raise AssertionError("the copy was not opened within five seconds")
-
-
 def test_only_a_recording_has_a_copy() -> None:
     hits = heard_in(SHEET)
     known = record(SHEET, [*hits, hits[0]])
@@ -118,13 +106,13 @@ def test_a_page_without_a_recording_does_not_ask_for_one(window: Browser, page_f
 
 
 def test_a_copy_is_found_in_step_wherever_it_begins_and_another_song_is_not(player: Browser, copies: Path) -> None:
-    assert choose(player, copies / "same.wav") == "same.wav is in step with the chart."
-    assert "1.37 seconds later than the lesson's" in choose(player, copies / "later.wav")
+    assert player.choose_copy(copies / "same.wav") == "same.wav is in step with the chart."
+    assert "1.37 seconds later than the lesson's" in player.choose_copy(copies / "later.wav")
     lines = player.run("return practice.player.copy.marks.lines;")
     assert lines[0] == pytest.approx(SHEET.grid.bars[0].start_s + 1.37, abs=0.004)
-    assert "may be another recording" in choose(player, copies / "other.wav")
+    assert "may be another recording" in player.choose_copy(copies / "other.wav")
     assert player.run("return practice.player.copy;") is None
-    assert choose(player, copies / "words.wav").startswith("words.wav cannot be played by this browser")
+    assert player.choose_copy(copies / "words.wav").startswith("words.wav cannot be played by this browser")
 
 
 HEARD = """
@@ -168,7 +156,7 @@ def clicks(sheet: Sheet, first: int, last: int, percent: int) -> list[float]:
 
 @pytest.mark.parametrize("percent", [40, 65, 100, 110])
 def test_every_attack_is_heard_once_on_its_place_at_any_tempo(player: Browser, copies: Path, percent: int) -> None:
-    choose(player, copies / "later.wav")
+    player.choose_copy(copies / "later.wav")
     player.run("practice.player.context ?? practice.player.device(); return 1;")
     found = heard(player, percent, 1, 4)
     meant = [found["begins"] + t for t in clicks(SHEET, 1, 4, percent)]
@@ -190,7 +178,7 @@ def test_a_copy_that_drifts_is_heard_where_the_page_plays_steady(window: Browser
     window.open(page)
     window.run("document.querySelector('#copy-fold').open = true;")
     window.click("h1")
-    choose(window, tmp_path / "drifting.wav")
+    window.choose_copy(tmp_path / "drifting.wav")
     found = heard(window, 60, 1, 9)
     struck = window.run(
         """const { score, stretch } = practice.parts;
@@ -205,7 +193,7 @@ def test_a_copy_that_drifts_is_heard_where_the_page_plays_steady(window: Browser
 
 
 def test_a_passage_that_is_repeated_meets_itself_without_a_jump(player: Browser, copies: Path) -> None:
-    choose(player, copies / "same.wav")
+    player.choose_copy(copies / "same.wav")
     found = heard(player, 70, 1, 2, repeat=True)
     one = clicks(SHEET, 1, 2, 70)
     passes = int((30 - found["begins"]) / found["period"])
@@ -217,7 +205,7 @@ def test_a_passage_that_is_repeated_meets_itself_without_a_jump(player: Browser,
 
 
 def test_nothing_of_it_is_heard_while_counting_in(player: Browser, copies: Path) -> None:
-    choose(player, copies / "same.wav")
+    player.choose_copy(copies / "same.wav")
     found = heard(player, 80, 1, 1, repeat=True, rounds=1)
     rate = found["rate"]
     counted = found["period"] - found["length"]
@@ -228,20 +216,27 @@ def test_nothing_of_it_is_heard_while_counting_in(player: Browser, copies: Path)
     assert found["loud"][0] / rate > found["begins"] - 0.03
 
 
+def until(window: Browser, holds: str) -> None:
+    """Waits for something to be so, ten seconds at most."""
+    for _ in range(100):
+        if window.run(f"return {holds};") is True:
+            return
+        window.run("await new Promise((done) => setTimeout(done, 100));")
+    raise AssertionError(f"never came: {holds}")
+
+
 def test_a_copy_plays_with_the_drums_and_leaves_when_it_is_switched_off(player: Browser, copies: Path) -> None:
-    choose(player, copies / "same.wav")
+    player.choose_copy(copies / "same.wav")
     player.run("practice.chosen.rounds = 0;")
     player.click("#play")
-    wait = "await new Promise((done) => setTimeout(done, 1500));"
-    player.run(wait)
+    until(player, "(practice.player.tape?.live.length ?? 0) > 2")
     blocks = player.run("return practice.player.tape.live.map(({ when, end }) => [when, end]);")
-    assert blocks
-    for (_, end), (when, _) in pairwise(blocks):
-        assert when == pytest.approx(end, abs=1e-9)
-    player.run("practice.player.change({...practice.chosen, percent: 50, rounds: 0});" + wait)
-    assert player.run("return practice.player.tape.run === practice.player.runs.at(-1);") is True
+    gaps = [when - end for (_, end), (when, _) in pairwise(blocks)]
+    assert min(gaps) > -1e-9, "two blocks of one pass sound at once"
+    assert min(gaps) < 1e-9, "no block follows on another"
+    player.run("practice.player.change({...practice.chosen, percent: 50, rounds: 0});")
+    until(player, "practice.player.tape.run === practice.player.runs.at(-1) && practice.player.tape.live.length > 2")
     player.click("#copy-on")
-    player.run(wait)
-    assert player.run("return practice.player.tape;") is None
+    until(player, "practice.player.tape === null")
     assert player.run("return practice.player.playing;") is True
     assert player.log("browser") == []
