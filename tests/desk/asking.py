@@ -2,10 +2,14 @@
 
 import http.client
 import json
+import signal
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 from fourlimb.desk import Desk
@@ -81,3 +85,23 @@ class Asker:
                 return list(news["answers"])
             time.sleep(0.05)
         raise AssertionError("the desk is still at work")
+
+
+def killed_at_work(folder: Path, script: str, *words: str, after_s: float = 0.0) -> None:
+    """A desk of its own on a lesson does what `script` says, prints "at work", and is killed so much later.
+
+    The script has `desk`, its `opened` lesson, and the words.
+    """
+    head = (
+        "import sys, time\nfrom pathlib import Path\nfrom fourlimb.desk import Desk\n"
+        "desk = Desk(Path(sys.argv[1]))\nopened = desk.opened\nwords = sys.argv[2:]\n"
+    )
+    tail = "print('at work', flush=True)\ntime.sleep(60)\n"
+    command = [sys.executable, "-c", head + script + tail, str(folder), *words]
+    child = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    assert child.stdout is not None
+    assert child.stdout.readline() == "at work\n"
+    time.sleep(after_s)
+    child.send_signal(signal.SIGKILL)
+    child.wait()
+    child.stdout.close()

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from asking import Asker, served
+from asking import Asker, killed_at_work, served
 from click.testing import CliRunner
 
 from fourlimb import lesson as room
@@ -245,19 +245,10 @@ def test_the_screen_is_told_when_the_lesson_changes_outside(folder: Path, asker:
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal")
 def test_a_desk_that_is_killed_in_the_middle_of_a_change_leaves_a_lesson_that_opens(folder: Path) -> None:
     script = (
-        "import sys, time\nfrom pathlib import Path\nfrom fourlimb.desk import Desk\n"
-        "desk = Desk(Path(sys.argv[1]))\nopened = desk.opened\n"
-        "opened.correct(opened.state(), 'bar 3: no kick')\n"
+        "opened.correct(opened.state(), words[0])\n"
         "while desk.work.news(0, 0, opened.state, '')['doing'] is None: time.sleep(0.01)\n"
-        "print('at work', flush=True)\ntime.sleep(60)\n"
     )
-    child = subprocess.Popen([sys.executable, "-c", script, str(folder)], stdout=subprocess.PIPE, text=True)
-    assert child.stdout is not None
-    assert child.stdout.readline() == "at work\n"
-    time.sleep(0.4)
-    child.send_signal(signal.SIGKILL)
-    child.wait()
-    child.stdout.close()
+    killed_at_work(folder, script, "bar 3: no kick", after_s=0.4)
     done = [item.what for item in room.read_lesson(folder).corrections]
     assert done in ([], ["bar 3: no kick"])
     with served(Desk(folder)) as server:

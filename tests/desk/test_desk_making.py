@@ -183,7 +183,7 @@ def test_takes_of_one_name_and_a_writer_at_the_command_line_lose_nothing(folder:
 
 
 def test_a_film_at_the_desk_is_that_of_the_command_line(folder: Path, asker: Asker, tmp_path: Path) -> None:
-    pytest.importorskip("av")
+    pytest.importorskip("av", reason="films need PyAV: pip install fourlimb[video]")
     other = Path(shutil.copytree(folder, tmp_path / "typed.lesson"))
     asked = {"level": "bones", "teach": False, "song": False, "from": 3, "to": 3}
     assert asker.post("/api/film", **asked)[0] == 202
@@ -263,7 +263,7 @@ def test_a_take_is_put_in_and_marked_on_the_screen(window: Browser, folder: Path
 
 
 def test_a_film_is_asked_for_on_the_screen(window: Browser, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    pytest.importorskip("av")
+    pytest.importorskip("av", reason="films need PyAV: pip install fourlimb[video]")
     chosen: list[dict[str, object]] = []
 
     def quick(folder: Path, *, progress: Progress, **given: object) -> str:

@@ -2,16 +2,13 @@
 
 import os
 import shutil
-import signal
-import subprocess
-import sys
 import threading
 import time
 from pathlib import Path
 from typing import Any
 
 import pytest
-from asking import Asker, served
+from asking import Asker, killed_at_work, served
 
 from fourlimb import lesson as room
 from fourlimb.desk import Desk, kept
@@ -272,18 +269,10 @@ def test_what_was_to_join_and_is_put_away_does_not_keep_the_others_waiting() -> 
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal")
 def test_a_desk_that_is_killed_between_two_of_several_loses_no_word(folder: Path) -> None:
     script = (
-        "import sys, time\nfrom pathlib import Path\nfrom fourlimb.desk import Desk\n"
-        "desk = Desk(Path(sys.argv[1]))\nopened = desk.opened\nseen = opened.state()\n"
-        "for words in sys.argv[2:]: opened.correct(seen, words)\n"
+        "seen = opened.state()\nfor each in words: opened.correct(seen, each)\n"
         "while len(desk.work.news(0, 0, opened.state, '')['applied']) < 2: time.sleep(0.01)\n"
-        "print('at work', flush=True)\ntime.sleep(60)\n"
     )
-    child = subprocess.Popen([sys.executable, "-c", script, str(folder), *SAID], stdout=subprocess.PIPE, text=True)
-    assert child.stdout is not None
-    assert child.stdout.readline() == "at work\n"
-    child.send_signal(signal.SIGKILL)
-    child.wait()
-    child.stdout.close()
+    killed_at_work(folder, script, *SAID)
     with served(Desk(folder)) as server:
         left = [answer["words"] for answer in Asker(server).news()["answers"]]
     assert whats(folder) + left == SAID

@@ -19,8 +19,9 @@ from fourlimb.desk.front import front_file, front_names
 from fourlimb.desk.products import LABELS, MIME, product, products
 from fourlimb.desk.view import minutes_of
 from fourlimb.lesson import corrections
+from fourlimb.lesson.orders import Exactly
 from fourlimb.lesson.products import names
-from fourlimb.model import Audio, InputError, LessonError
+from fourlimb.model import LEVELS, Audio, InputError, LessonError, Level
 from fourlimb.model.grid import from_tempi, regular
 
 
@@ -31,7 +32,8 @@ def test_every_place_that_is_offered_is_understood_as_it_is_typed(meter: str) ->
         assert offered
         words = " ".join(typed for typed, _, _ in offered)
         order = corrections.read(f"bar 2: snare {words}", grid)
-        assert len(order.lines[0][1]) == len(offered)  # type: ignore[union-attr]
+        assert isinstance(order, Exactly)
+        assert len(order.lines[0][1]) == len(offered)
 
 
 def test_a_pickup_s_places_are_counted_as_the_end_of_a_bar() -> None:
@@ -76,12 +78,12 @@ def test_a_note_that_names_a_correction_gives_its_words(folder: Path) -> None:
     ]
 
 
-@pytest.mark.parametrize("level", ["full", "steady", "bones"])
+@pytest.mark.parametrize("level", LEVELS)
 def test_the_chart_is_drawn_with_a_place_for_every_bar_and_stroke(
-    reader: Asker, short_folder: Path, level: str
+    reader: Asker, short_folder: Path, level: Level
 ) -> None:
     shown = reader.get(f"/api/chart?level={level}")
-    chart = room.read_lesson(short_folder).charts[level]  # type: ignore[index]
+    chart = room.read_lesson(short_folder).charts[level]
     assert len(shown["boxes"]) == len(shown["words"]) == len(chart.bars)
     assert "<script" not in shown["svg"]
     struck = {(stroke.bar, stroke.piece, stroke.position) for stroke in chart.strokes}

@@ -99,11 +99,15 @@ def camera(av: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def test_the_frame_shown_is_the_one_of_that_moment(camera: Path) -> None:
+def shown_by(camera: Path) -> tuple[Canvas, Zone, Footage]:
+    """A picture with room for footage, that room, and the footage."""
     zoned = zones(HEIGHT, footage=True)
     assert zoned.footage is not None
-    canvas, zone = Canvas(zoned), zoned.footage
-    footage = Footage(camera)
+    return Canvas(zoned), zoned.footage, Footage(camera)
+
+
+def test_the_frame_shown_is_the_one_of_that_moment(camera: Path) -> None:
+    canvas, zone, footage = shown_by(camera)
     footage.in_step(Sync(0.5, 1.0), 10.0)
     middle = zone.y + zone.high // 2, zone.x + zone.wide // 2
     for song_s in (9.6, 10.0, 10.02, 10.5, 11.9, 10.1, 12.3):  # backwards too: bars are played again
@@ -117,10 +121,7 @@ def test_the_frame_shown_is_the_one_of_that_moment(camera: Path) -> None:
 
 
 def test_played_slower_the_footage_runs_slower_beside_the_song(camera: Path) -> None:
-    zoned = zones(HEIGHT, footage=True)
-    assert zoned.footage is not None
-    canvas, zone = Canvas(zoned), zoned.footage
-    footage = Footage(camera)
+    canvas, zone, footage = shown_by(camera)
     footage.in_step(Sync(0.0, 0.5), 0.0)
     footage.paint(canvas, zone, 1.0)
     shown = int(canvas.luma[zone.y + zone.high // 2, zone.x + zone.wide // 2])

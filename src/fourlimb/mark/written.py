@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fourlimb.model import Chart, Grid, InputError, Sound, Stroke
-from fourlimb.model.sounds import INSTRUMENT, TIMEKEEPERS
+from fourlimb.model.sounds import TIMEKEEPERS
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -63,8 +63,3 @@ def write_out(chart: Chart, grid: Grid, from_bar: int, to_bar: int) -> Written:
 def weight(piece: Sound) -> float:
     """How much hearing this piece tells of the place in the song."""
     return WEIGHT_TIMEKEEPER if piece in TIMEKEEPERS or piece == "hat_pedal" else WEIGHT_OTHER
-
-
-def same_instrument(a: Sound, b: Sound) -> bool:
-    """Two sounds of one thing on the floor: an open and a closed hat, a snare and its rim."""
-    return INSTRUMENT[a] == INSTRUMENT[b]

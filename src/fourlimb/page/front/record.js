@@ -87,6 +87,8 @@ export class Tape {
     this.live = [];
     this.gain = this.fresh();
     this.over = false;
+    /** @type {import("./sharp.js").Zone[]} what is heard when in the run that is in force */
+    this.map = [];
     /** @type {Sharp | null} */
     this.sharp = null;
     this.pass = 0;
@@ -112,6 +114,7 @@ export class Tape {
   /** A run is in force: its first pass, or the one that sounds now. */
   begin(run, now) {
     Object.assign(this, { run, over: false, sharp: null, gain: this.fresh() });
+    this.map = zones(this.copy.marks, run.part);
     const from = Math.max(run.begins, now);
     this.pass = run.wish.repeat ? Math.max(Math.floor((from - run.zero) / run.period + 1e-9), 0) : 0;
   }
@@ -125,7 +128,7 @@ export class Tape {
     const { rate } = this.copy;
     this.at = Math.round(first * rate) / rate;
     this.end = zero + run.part.length + (run.wish.repeat ? 0 : RING_ON);
-    this.sharp = this.at < this.end ? new Sharp(this.copy, zones(this.copy.marks, run.part), this.at - zero) : null;
+    this.sharp = this.at < this.end ? new Sharp(this.copy, this.map, this.at - zero) : null;
     if (!this.sharp) this.next();
     this.rises = true;
     return true;
